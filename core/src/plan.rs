@@ -1,0 +1,1 @@
+//! Working back from the off-shed time.

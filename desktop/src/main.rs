@@ -1,0 +1,2 @@
+//! offshed.
+fn main() {}
