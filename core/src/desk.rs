@@ -8,7 +8,7 @@ use crate::limits::ENTRY_BYTES;
 use crate::pack::Pack;
 use crate::pack::rows::DefectGrade;
 use crate::reason::Why;
-use crate::register::Register;
+use crate::register::{Competence, Register};
 use crate::sheet::{Sheet, Stage};
 use crate::stamp::{Day, Hlc, Now};
 use crate::verdict::{self, Scene, Who};
@@ -65,12 +65,7 @@ pub struct Desk<S> {
 impl<S: Store> Desk<S> {
     /// A desk that goes on after entry `seq` of its device, having seen clocks up to `hlc`.
     pub fn new(device: DeviceId, seq: u32, hlc: Hlc, store: S) -> Desk<S> {
-        Desk {
-            device,
-            seq,
-            hlc,
-            store,
-        }
+        Desk { device, seq, hlc, store }
     }
 
     /// The device that writes here.
@@ -101,18 +96,8 @@ impl<S: Store> Desk<S> {
         permit(view, &what, person, now).map_err(Denied::Refused)?;
         let seq = self.seq.checked_add(1).ok_or(Denied::Exhausted)?;
         let hlc = self.hlc.tick(now.stamp);
-        let at = EntryRef {
-            device: self.device,
-            seq,
-        };
-        let entry = Entry {
-            at,
-            hlc,
-            stamp: now.stamp,
-            clock: now.clock,
-            person,
-            what,
-        };
+        let at = EntryRef { device: self.device, seq };
+        let entry = Entry { at, hlc, stamp: now.stamp, clock: now.clock, person, what };
         let mut buffer = [0; ENTRY_BYTES];
         let bytes = entry.encode(&mut buffer).map_err(Denied::Unwritable)?;
         self.store.append(&entry, bytes).map_err(Denied::NotDurable)?;
@@ -135,12 +120,7 @@ pub fn permit(view: &View<'_>, what: &What, person: PersonId, now: Now) -> Resul
         }
         _ => {}
     }
-    let desk = At {
-        pack: view.pack.ok_or(Why::PackMissing)?,
-        view,
-        person,
-        now,
-    };
+    let desk = At { pack: view.pack.ok_or(Why::PackMissing)?, view, person, now };
     desk.known_person()?;
     match what {
         What::SheetOpened { sequence, pack, .. } => {
@@ -152,19 +132,11 @@ pub fn permit(view: &View<'_>, what: &What, person: PersonId, now: Now) -> Resul
                 known.then_some(()).ok_or(Why::SequenceUnknown)
             }
         }
-        What::Answered {
-            step,
-            answer,
-            done_at,
-            with,
-            ..
-        } => {
+        What::Answered { step, answer, done_at, with, .. } => {
             desk.when(*done_at, view.sheet)?;
             desk.answer(*step, answer, *with)
         }
-        What::Struck {
-            step, entry, reason, ..
-        } => desk.strike(*step, *entry, reason),
+        What::Struck { step, entry, reason, .. } => desk.strike(*step, *entry, reason),
         What::Joined { from, .. } => desk.open_sheet().map_err(|_| Why::NotJoinable { sheet: *from }),
         What::Abandoned { reason, .. } => desk.open_sheet().and_then(|()| words(reason)),
         What::HandedOver { words: note, .. } => desk.engine().and_then(|_| words(note)),
@@ -175,16 +147,8 @@ pub fn permit(view: &View<'_>, what: &What, person: PersonId, now: Now) -> Resul
             desk.holds(event.by)
         }
         What::DefectOpened { words: text, .. } => desk.engine().and_then(|_| words(text)),
-        What::DefectRestricted {
-            defect,
-            words: text,
-            until,
-        } => desk.restrict(*defect, text, *until),
-        What::DefectCleared {
-            defect,
-            grade,
-            words: text,
-        } => desk.clear(*defect, *grade, text),
+        What::DefectRestricted { defect, words: text, until } => desk.restrict(*defect, text, *until),
+        What::DefectCleared { defect, grade, words: text } => desk.clear(*defect, *grade, text),
         What::Dispensed { words: text, until, .. } => {
             desk.engine()?;
             desk.holds_any(desk.pack.head().restricted_by)?;
@@ -201,11 +165,7 @@ pub fn permit(view: &View<'_>, what: &What, person: PersonId, now: Now) -> Resul
 }
 
 fn words(text: &str) -> Result<(), Why> {
-    if text.trim().is_empty() {
-        Err(Why::WordsMissing)
-    } else {
-        Ok(())
-    }
+    if text.trim().is_empty() { Err(Why::WordsMissing) } else { Ok(()) }
 }
 
 /// One person at the desk, now.
@@ -218,22 +178,12 @@ struct At<'v, 'a> {
 
 impl At<'_, '_> {
     fn scene<'s>(&'s self, engine: &'s EngineState) -> Scene<'s> {
-        Scene {
-            pack: self.pack,
-            register: self.view.register,
-            engine,
-            sheet: self.view.sheet,
-            left_at: None,
-        }
+        Scene { pack: self.pack, register: self.view.register, engine, sheet: self.view.sheet, left_at: None }
     }
 
     fn engine(&self) -> Result<&EngineState, Why> {
         let engine = self.view.engine.ok_or(Why::EngineUnknown)?;
-        self.view
-            .register
-            .engine(engine.id)
-            .map(|_| engine)
-            .ok_or(Why::EngineUnknown)
+        self.view.register.engine(engine.id).map(|_| engine).ok_or(Why::EngineUnknown)
     }
 
     fn holds(&self, grade: GradeId) -> Result<(), Why> {
@@ -255,8 +205,10 @@ impl At<'_, '_> {
         refused
     }
 
+    /// Somebody who holds or held a grade: a grade run out locks proofs, not reports.
     fn known_person(&self) -> Result<(), Why> {
-        let any = self.pack.grades().any(|g| self.holds(g.id).is_ok());
+        let held = |id| self.view.register.competence(self.person, id) != Competence::None;
+        let any = self.pack.grades().any(|g| held(g.id));
         any.then_some(()).ok_or(Why::PersonUnknown { person: self.person })
     }
 
@@ -273,10 +225,7 @@ impl At<'_, '_> {
         let (row, _) = verdict::find(&scene, step)?;
         scene.sheet.map_or(Err(Why::SheetClosed), verdict::takes_answers)?;
         if !fold::reports_fault(answer) {
-            let who = Who {
-                person: Some(self.person),
-                with,
-            };
+            let who = Who { person: Some(self.person), with };
             if let Some(reason) = verdict::needs(&scene, &row, who, self.now).reasons.first() {
                 return Err(reason.why);
             }
@@ -296,11 +245,7 @@ impl At<'_, '_> {
         words(reason)?;
         let missing = Why::NoSuchAnswer { entry };
         let sheet = self.view.sheet.ok_or(missing)?;
-        let mark = self
-            .pack
-            .place_of(step)
-            .and_then(|p| sheet.mark(p))
-            .filter(|m| m.proof.entry == entry);
+        let mark = self.pack.place_of(step).and_then(|p| sheet.mark(p)).filter(|m| m.proof.entry == entry);
         match mark.ok_or(missing)?.proof.by {
             by if by == self.person => Ok(()),
             _ => self.holds_any(self.pack.head().restricted_by),
@@ -347,12 +292,7 @@ fn register(view: &View<'_>, fact: &Fact, person: PersonId, now: Now) -> Result<
     if view.unmanned {
         return Ok(());
     }
-    let desk = At {
-        pack: view.pack.ok_or(Why::PackMissing)?,
-        view,
-        person,
-        now,
-    };
+    let desk = At { pack: view.pack.ok_or(Why::PackMissing)?, view, person, now };
     let office = desk.pack.head().restricted_by;
     let grades = match fact {
         Fact::Fitted { .. } | Fact::DueDone { .. } => office.union(desk.pack.head().defects_cleared_by),

@@ -41,6 +41,8 @@ pub enum VoidedBy {
     Event(EventId),
     /// A review sent the sheet back.
     SentBack,
+    /// A proof it stood on was struck out, or found not right after it.
+    Foundation(StepId),
 }
 
 /// The latest moment at which something took a step's proof away.
@@ -171,11 +173,7 @@ impl EngineState {
     pub fn voided(&self, step: StepId, order: Order) -> Option<VoidMark> {
         let own = self.voids.iter().find(|(id, _)| *id == step).map(|(_, mark)| *mark);
         let marks = [own, self.void_all];
-        marks
-            .into_iter()
-            .flatten()
-            .filter(|mark| mark.order > order)
-            .max_by_key(|mark| mark.order)
+        marks.into_iter().flatten().filter(|mark| mark.order > order).max_by_key(|mark| mark.order)
     }
 
     /// The list that ran over, if any did.
@@ -229,8 +227,7 @@ impl EngineState {
         if let Some(defect) = self.defects.iter_mut().find(|d| d.id == id) {
             defect.cleared = defect.cleared.with(grade.0);
         }
-        self.defects
-            .retain(|d| d.cleared == Set::EMPTY || d.cleared_by.without(d.cleared) != Set::EMPTY);
+        self.defects.retain(|d| d.cleared == Set::EMPTY || d.cleared_by.without(d.cleared) != Set::EMPTY);
     }
 
     pub(crate) fn dispense(&mut self, dispensation: Dispensation) {
@@ -269,31 +266,18 @@ mod tests {
     use crate::stamp::Hlc;
 
     fn order(n: u64) -> Order {
-        Order {
-            hlc: Hlc(n),
-            at: EntryRef {
-                device: DeviceId([1; 8]),
-                seq: n as u32,
-            },
-        }
+        Order { hlc: Hlc(n), at: EntryRef { device: DeviceId([1; 8]), seq: n as u32 } }
     }
 
     #[test]
     fn a_void_takes_only_earlier_proofs() {
         let mut engine = EngineState::new(EngineId(4));
-        let mark = VoidMark {
-            order: order(5),
-            at: Stamp(50),
-            by: VoidedBy::Event(EventId(1)),
-        };
+        let mark = VoidMark { order: order(5), at: Stamp(50), by: VoidedBy::Event(EventId(1)) };
         engine.void(StepId(7), mark);
         assert_eq!(engine.voided(StepId(7), order(4)), Some(mark));
         assert_eq!(engine.voided(StepId(7), order(6)), None);
         assert_eq!(engine.voided(StepId(8), order(4)), None);
-        engine.void_all(VoidMark {
-            order: order(9),
-            ..mark
-        });
+        engine.void_all(VoidMark { order: order(9), ..mark });
         assert_eq!(engine.voided(StepId(8), order(4)).map(|m| m.order), Some(order(9)));
     }
 

@@ -51,10 +51,7 @@ pub struct Order {
 impl Entry {
     /// Its place in the merged order.
     pub fn order(&self) -> Order {
-        Order {
-            hlc: self.hlc,
-            at: self.at,
-        }
+        Order { hlc: self.hlc, at: self.at }
     }
 
     /// The moment it speaks of: when it was done, where that is stated, else when it was recorded.
@@ -410,9 +407,7 @@ impl Entry {
     /// # Errors
     /// When `out` is too short; [`crate::limits::ENTRY_BYTES`] always suffices.
     pub fn encode<'o>(&self, out: &'o mut [u8]) -> Result<&'o [u8], Unreadable> {
-        postcard::to_slice(self, out)
-            .map(|used| &*used)
-            .map_err(|_| Unreadable::Form)
+        postcard::to_slice(self, out).map(|used| &*used).map_err(|_| Unreadable::Form)
     }
 
     /// Reads an entry that fills `bytes` exactly.
@@ -421,11 +416,7 @@ impl Entry {
     /// When it does not.
     pub fn decode(bytes: &[u8]) -> Result<Entry, Unreadable> {
         let (entry, rest) = postcard::take_from_bytes(bytes).map_err(|_| Unreadable::Form)?;
-        if rest.is_empty() {
-            Ok(entry)
-        } else {
-            Err(Unreadable::Trailing { left: rest.len() })
-        }
+        if rest.is_empty() { Ok(entry) } else { Err(Unreadable::Trailing { left: rest.len() }) }
     }
 }
 
@@ -434,10 +425,7 @@ impl Entry {
 /// # Errors
 /// When it is longer than `N` bytes; says how long it is.
 pub fn bounded<const N: usize>(text: &str) -> Result<String<N>, TooLong> {
-    String::try_from(text).map_err(|_| TooLong {
-        got: text.len(),
-        most: N,
-    })
+    String::try_from(text).map_err(|_| TooLong { got: text.len(), most: N })
 }
 
 /// A text longer than its place.
@@ -469,17 +457,10 @@ mod tests {
     /// The two largest variants: a review with every device seen, and a table of local time.
     #[test]
     fn largest_entry_fits() {
-        let at = EntryRef {
-            device: DeviceId([0xff; 8]),
-            seq: u32::MAX,
-        };
+        let at = EntryRef { device: DeviceId([0xff; 8]), seq: u32::MAX };
         let words = Words::try_from(core::str::from_utf8(&[b'w'; WORDS]).unwrap()).unwrap();
         let seen: Vec<EntryRef, DEVICES_SEEN> = core::iter::repeat_n(at, DEVICES_SEEN).collect();
-        let answer = Answer::Reviewed {
-            outcome: Review::Stopped,
-            words,
-            seen,
-        };
+        let answer = Answer::Reviewed { outcome: Review::Stopped, words, seen };
         let review = entry(What::Answered {
             sheet: at,
             step: StepId(u16::MAX),
@@ -488,13 +469,8 @@ mod tests {
             with: Some(PersonId(u16::MAX)),
             over: Some(at),
         });
-        let row = ZoneRow {
-            from: Stamp(i64::MIN),
-            offset_minutes: i16::MIN,
-        };
-        let zone = entry(What::Registered(Fact::LocalTime {
-            rows: core::iter::repeat_n(row, 16).collect(),
-        }));
+        let row = ZoneRow { from: Stamp(i64::MIN), offset_minutes: i16::MIN };
+        let zone = entry(What::Registered(Fact::LocalTime { rows: core::iter::repeat_n(row, 16).collect() }));
         for largest in [review, zone] {
             let mut buffer = [0; ENTRY_BYTES];
             let bytes = largest.encode(&mut buffer).unwrap();
@@ -505,14 +481,8 @@ mod tests {
     #[test]
     fn left_over_bytes_are_named() {
         let mut buffer = [0; ENTRY_BYTES];
-        let used = entry(What::TagHung { engine: EngineId(4) })
-            .encode(&mut buffer)
-            .unwrap()
-            .len();
-        assert_eq!(
-            Entry::decode(&buffer[..used + 2]),
-            Err(Unreadable::Trailing { left: 2 })
-        );
+        let used = entry(What::TagHung { engine: EngineId(4) }).encode(&mut buffer).unwrap().len();
+        assert_eq!(Entry::decode(&buffer[..used + 2]), Err(Unreadable::Trailing { left: 2 }));
         assert_eq!(Entry::decode(&buffer[..used - 1]), Err(Unreadable::Form));
     }
 }

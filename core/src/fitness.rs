@@ -51,20 +51,19 @@ pub struct Fitness {
 }
 
 impl Fitness {
+    /// Something of this engine can't be judged here: it is not known, unless it is already not fit.
+    pub fn make_unknown(&mut self, why: Why) {
+        let _ = self.reasons.push(Reason { rule: None, group: 0, why });
+        self.until = None;
+        if self.verdict != Verdict::NotFit {
+            self.verdict = Verdict::NotKnown;
+        }
+    }
+
     fn unknown(why: Why) -> Fitness {
         let mut reasons = Vec::new();
-        let _ = reasons.push(Reason {
-            rule: None,
-            group: 0,
-            why,
-        });
-        Fitness {
-            verdict: Verdict::NotKnown,
-            reasons,
-            conditions: Vec::new(),
-            until: None,
-            away_since: None,
-        }
+        let _ = reasons.push(Reason { rule: None, group: 0, why });
+        Fitness { verdict: Verdict::NotKnown, reasons, conditions: Vec::new(), until: None, away_since: None }
     }
 }
 
@@ -96,13 +95,7 @@ pub fn of(pack: Option<&Pack<'_>>, register: &dyn Register, engine: &EngineState
     }
     let away = pack.head().away.filter(|state| engine.is_in(*state));
     let away_since = away.map(|state| engine.since(state));
-    let scene = Scene {
-        pack,
-        register,
-        engine,
-        sheet: None,
-        left_at: away_since,
-    };
+    let scene = Scene { pack, register, engine, sheet: None, left_at: away_since };
     let judged = verdict::judge(&scene, pack.fitness_needs(), Who::default(), now);
 
     let mut fitness = Fitness {
@@ -136,15 +129,8 @@ fn weigh_defect(scene: &Scene<'_>, fitness: &mut Fitness, defect: &Defect, now: 
             }
         }
         (DefectGrade::Restricted | DefectGrade::Stopping, _) => {
-            let why = Why::DefectOpen {
-                defect: defect.id,
-                grade: defect.grade,
-            };
-            let _ = fitness.reasons.push(Reason {
-                rule: None,
-                group: 0,
-                why,
-            });
+            let why = Why::DefectOpen { defect: defect.id, grade: defect.grade };
+            let _ = fitness.reasons.push(Reason { rule: None, group: 0, why });
         }
     }
 }

@@ -3,41 +3,39 @@
 //! The fold never refuses: what is recorded is a fact. It judges each entry again at its place in the order; what was
 //! not open there is *contested*: kept, shown, and no proof.
 
+use heapless::Vec;
+
 use crate::engine::{Defect, Dispensation, EngineState, Proof, VoidMark, VoidedBy};
 use crate::entry::{Answer, Entry, What};
-use crate::ident::{EntryRef, EventId, PersonId, Set, SheetId, StepId};
-use crate::pack::Pack;
+use crate::ident::{EntryRef, EventId, PersonId, SequenceId, Set, SheetId, StepId};
+use crate::limits::STEPS_PER_SHEET;
 use crate::pack::rows::{DefectGrade, KindRow, StepRow, Voids};
+use crate::pack::{Pack, Rule};
 use crate::reason::Why;
 use crate::register::Register;
 use crate::sheet::{Contest, Contested, Mark, Outcome, Progress, Sheet, Stage};
 use crate::stamp::Now;
 use crate::verdict::{self, Scene, Weight, Who};
 
+/// A new sheet was opened for the engine: proofs that live as long as the last sheet of the same sequence end here.
+pub fn opened(pack: &Pack<'_>, engine: &mut EngineState, sequence: SequenceId) {
+    for step in pack.steps(sequence).filter(|s| s.shared && s.life_seconds == 0) {
+        engine.forget(step.id);
+    }
+}
+
 /// Folds an entry that belongs to `sheet`, judged under the sheet's own pack.
 pub fn sheet(pack: &Pack<'_>, register: &dyn Register, engine: &mut EngineState, sheet: &mut Sheet, entry: &Entry) {
     match &entry.what {
-        What::Answered {
-            step,
-            answer,
-            with,
-            over,
-            ..
-        } => {
-            let given = Given {
-                entry,
-                step: *step,
-                answer,
-                with: *with,
-            };
+        What::Answered { step, answer, with, over, .. } => {
+            let given = Given { entry, step: *step, answer, with: *with };
             note_unseen(pack, sheet, &given, *over);
+            note_signature(sheet, &given);
             if let Err(why) = answered(pack, register, engine, sheet, &given) {
                 contest(sheet, &given, Contest::NotOffered(why));
             }
         }
-        What::Struck {
-            step, entry: struck, ..
-        } => strike(pack, engine, sheet, entry, *step, *struck),
+        What::Struck { step, entry: struck, .. } => strike(pack, engine, sheet, entry, *step, *struck),
         What::Abandoned { .. } if sheet.stage() == Stage::Open => sheet.set_stage(Stage::Abandoned(entry.stamp)),
         _ => {}
     }
@@ -53,11 +51,7 @@ struct Given<'e> {
 }
 
 fn contest(sheet: &mut Sheet, given: &Given<'_>, contest: Contest) {
-    sheet.contest(Contested {
-        entry: given.entry.at,
-        step: Some(given.step),
-        contest,
-    });
+    sheet.note_contested(Contested { entry: given.entry.at, step: Some(given.step), contest });
 }
 
 /// The answer that stands on a step: the last part of what is under way, else the mark.
@@ -83,22 +77,10 @@ fn answered(
     sheet: &mut Sheet,
     given: &Given<'_>,
 ) -> Result<(), Why> {
-    let now = Now {
-        stamp: given.entry.stamp,
-        clock: given.entry.clock,
-    };
+    let now = Now { stamp: given.entry.stamp, clock: given.entry.clock };
     let (step, place, weight) = {
-        let scene = Scene {
-            pack,
-            register,
-            engine,
-            sheet: Some(sheet),
-            left_at: None,
-        };
-        let who = Who {
-            person: Some(given.entry.person),
-            with: given.with,
-        };
+        let scene = Scene { pack, register, engine, sheet: Some(sheet), left_at: None };
+        let who = Who { person: Some(given.entry.person), with: given.with };
         let (step, place) = verdict::find(&scene, given.step)?;
         verdict::takes_answers(sheet)?;
         if !reports_fault(given.answer)
@@ -108,7 +90,6 @@ fn answered(
         }
         (step, place, verdict::weigh(&scene, &step, given.answer, now)?)
     };
-    note_signature(sheet, given);
     if !matches!(given.answer, Answer::Reviewed { .. }) {
         sheet.note_person(given.entry.person);
     }
@@ -135,11 +116,7 @@ fn note_signature(sheet: &mut Sheet, given: &Given<'_>) {
         let known = seen.iter().find(|s| s.device == head.device).map_or(0, |s| s.seq);
         if head.device != signature.device && head.seq > known {
             let contest = Contest::ArrivedAfterSigning { signature };
-            sheet.contest(Contested {
-                entry: head,
-                step: None,
-                contest,
-            });
+            sheet.note_contested(Contested { entry: head, step: None, contest });
         }
     }
 }
@@ -175,11 +152,13 @@ fn land(
         Weight::NotRight { value, .. } => {
             put(sheet, id, place, mark(given, sheet.id, Outcome::NotRight, value));
             engine.forget(id);
+            void_dependents(pack, engine, sheet, entry, id);
             derive_defect(engine, entry.at, step);
         }
         Weight::Skipped => {
             put(sheet, id, place, mark(given, sheet.id, Outcome::Skipped, None));
             engine.forget(id);
+            void_dependents(pack, engine, sheet, entry, id);
         }
         Weight::SentBack | Weight::Stopped => {
             put(sheet, id, place, mark(given, sheet.id, Outcome::NotRight, None));
@@ -209,11 +188,7 @@ fn mark(given: &Given<'_>, sheet: SheetId, outcome: Outcome, value: Option<crate
         sheet,
         value,
     };
-    Mark {
-        outcome,
-        proof,
-        with: given.with,
-    }
+    Mark { outcome, proof, with: given.with }
 }
 
 /// A step was proven: its states, what it takes away, and the end of the sheet if it closes it.
@@ -221,11 +196,7 @@ fn prove(pack: &Pack<'_>, engine: &mut EngineState, sheet: &mut Sheet, entry: &E
     if step.shared {
         engine.prove(proof);
     }
-    let taken = VoidMark {
-        order: entry.order(),
-        at: entry.done_at(),
-        by: VoidedBy::Step(step.id),
-    };
+    let taken = VoidMark { order: entry.order(), at: entry.done_at(), by: VoidedBy::Step(step.id) };
     for id in pack.voided(step.voids) {
         engine.void(id, taken);
     }
@@ -236,15 +207,7 @@ fn prove(pack: &Pack<'_>, engine: &mut EngineState, sheet: &mut Sheet, entry: &E
 }
 
 fn defect(id: EntryRef, grade: DefectGrade, step: Option<StepId>) -> Defect {
-    Defect {
-        id,
-        grade,
-        step,
-        event: None,
-        restricted_until: None,
-        cleared_by: Set::EMPTY,
-        cleared: Set::EMPTY,
-    }
+    Defect { id, grade, step, event: None, restricted_until: None, cleared_by: Set::EMPTY, cleared: Set::EMPTY }
 }
 
 /// A failed check opens a defect by itself, once, however often it fails.
@@ -257,16 +220,42 @@ fn derive_defect(engine: &mut EngineState, id: EntryRef, step: &StepRow) {
 
 /// The sheet's signatures no longer count.
 fn send_back(pack: &Pack<'_>, engine: &mut EngineState, entry: &Entry, review: &StepRow) {
-    let mark = VoidMark {
-        order: entry.order(),
-        at: entry.stamp,
-        by: VoidedBy::SentBack,
-    };
-    for step in pack
-        .steps(review.sequence)
-        .filter(|s| matches!(s.kind, KindRow::Signature { review: false }))
-    {
+    let mark = VoidMark { order: entry.order(), at: entry.stamp, by: VoidedBy::SentBack };
+    for step in pack.steps(review.sequence).filter(|s| matches!(s.kind, KindRow::Signature { review: false })) {
         engine.void(step.id, mark);
+    }
+}
+
+/// A proof stands on those it asked to be alive: when one of them is struck out or found not right, it goes too, and
+/// what stands on it.
+///
+/// Lapses and events take away what the pack says they do, and no more.
+fn void_dependents(pack: &Pack<'_>, engine: &mut EngineState, sheet: &Sheet, entry: &Entry, lost: StepId) {
+    let mut gone: Vec<StepId, STEPS_PER_SHEET> = Vec::new();
+    let _ = gone.push(lost);
+    let mut next = 0;
+    while let Some(foundation) = gone.get(next).copied() {
+        next += 1;
+        for (place, step) in pack.steps(sheet.sequence).enumerate() {
+            let proven = sheet.mark(place).is_some_and(|mark| matches!(mark.outcome, Outcome::Proven { .. }));
+            let stands = proven && pack.needs(step.needs).any(|need| asks_alive(need.rule, foundation));
+            if stands && !gone.contains(&step.id) {
+                let by = VoidedBy::Foundation(foundation);
+                engine.void(step.id, VoidMark { order: entry.order(), at: entry.stamp, by });
+                // There is room: a sequence has no more steps than the list.
+                let _ = gone.push(step.id);
+            }
+        }
+    }
+}
+
+/// Whether a rule asks for the living proof of a step.
+fn asks_alive(rule: Rule, id: StepId) -> bool {
+    match rule {
+        Rule::Fresh { step, .. } | Rule::Within { step, .. } => step == id,
+        Rule::Agree { a, b, .. } => a == id || b == id,
+        Rule::AtLeast { reading, derived } => reading == id || derived == id,
+        _ => false,
     }
 }
 
@@ -278,34 +267,26 @@ fn strike(pack: &Pack<'_>, engine: &mut EngineState, sheet: &mut Sheet, entry: &
             if engine.proof(step).is_some_and(|p| p.entry == struck) {
                 engine.forget(step);
             }
+            void_dependents(pack, engine, sheet, entry, step);
         }
         None => {
             let contest = Contest::NotOffered(Why::NoSuchAnswer { entry: struck });
-            sheet.contest(Contested {
-                entry: entry.at,
-                step: Some(step),
-                contest,
-            });
+            sheet.note_contested(Contested { entry: entry.at, step: Some(step), contest });
         }
     }
 }
 
-/// Folds `from` into `into`: on every step the newer answer stands.
+/// Folds `from` into `into`: on every step the newer answer stands, and its proof is the engine's again.
 ///
 /// # Errors
 /// When the sheets are not of the same engine, sequence and pack.
-pub fn join(into: &mut Sheet, from: &mut Sheet) -> Result<(), Why> {
-    let alike = into.engine == from.engine && into.sequence == from.sequence && into.pack == from.pack;
-    if !alike || into.id == from.id || from.stage() != Stage::Open {
-        return Err(Why::NotJoinable { sheet: from.id });
-    }
+pub fn join(pack: &Pack<'_>, engine: &mut EngineState, into: &mut Sheet, from: &mut Sheet) -> Result<(), Why> {
+    joinable(into, from)?;
     for place in 0..crate::limits::STEPS_PER_SHEET {
         let Some(theirs) = from.mark(place).copied() else {
             continue;
         };
-        let older = into
-            .mark(place)
-            .is_none_or(|ours| ours.proof.order < theirs.proof.order);
+        let older = into.mark(place).is_none_or(|ours| ours.proof.order < theirs.proof.order);
         if older {
             into.set_mark(place, Some(theirs));
         }
@@ -314,8 +295,25 @@ pub fn join(into: &mut Sheet, from: &mut Sheet) -> Result<(), Why> {
     for head in from.heads().clone() {
         into.note_head(head);
     }
+    for (place, step) in pack.steps(into.sequence).enumerate().filter(|(_, step)| step.shared) {
+        let mark = into.mark(place).filter(|mark| matches!(mark.outcome, Outcome::Proven { .. }));
+        let newer = |mark: &Mark| engine.proof(step.id).is_none_or(|p| p.order < mark.proof.order);
+        if let Some(mark) = mark.filter(|mark| newer(mark)) {
+            engine.prove(mark.proof);
+        }
+    }
     from.set_stage(Stage::Joined(into.id));
     Ok(())
+}
+
+/// Whether two sheets can be made one: of the same engine, sequence and pack, both open.
+///
+/// # Errors
+/// When they can't.
+pub fn joinable(into: &Sheet, from: &Sheet) -> Result<(), Why> {
+    let alike = into.engine == from.engine && into.sequence == from.sequence && into.pack == from.pack;
+    let open = from.stage() == Stage::Open && into.stage() == Stage::Open;
+    if alike && open && into.id != from.id { Ok(()) } else { Err(Why::NotJoinable { sheet: from.id }) }
 }
 
 /// Folds an entry that belongs to an engine and to no sheet. `pack` is the adopted one, when it is here.
@@ -330,11 +328,7 @@ pub fn engine(pack: Option<&Pack<'_>>, engine: &mut EngineState, entry: &Entry) 
         What::DefectRestricted { defect, until, .. } => engine.restrict_defect(*defect, *until),
         What::DefectCleared { defect, grade, .. } => engine.clear_defect(*defect, *grade),
         What::Dispensed { what, until, .. } => {
-            engine.dispense(Dispensation {
-                what: *what,
-                until: *until,
-                entry: entry.at,
-            });
+            engine.dispense(Dispensation { what: *what, until: *until, entry: entry.at });
         }
         What::TagHung { .. } => engine.hang_tag(entry.person, entry.stamp),
         What::TagLifted { .. } => engine.lift_tag(entry.person),
@@ -344,22 +338,14 @@ pub fn engine(pack: Option<&Pack<'_>>, engine: &mut EngineState, entry: &Entry) 
 
 fn happened(pack: &Pack<'_>, engine: &mut EngineState, entry: &Entry, id: EventId) {
     let Some(event) = pack.event(id) else { return };
-    let mark = VoidMark {
-        order: entry.order(),
-        at: entry.done_at(),
-        by: VoidedBy::Event(id),
-    };
+    let mark = VoidMark { order: entry.order(), at: entry.done_at(), by: VoidedBy::Event(id) };
     match event.voids {
         Voids::All => engine.void_all(mark),
         Voids::Steps(span) => pack.voided(span).for_each(|step| engine.void(step, mark)),
     }
     engine.change_states(event.sets, event.clears, entry.done_at());
     if let Some(grade) = event.opens {
-        let opened = Defect {
-            event: Some(id),
-            cleared_by: event.cleared_by,
-            ..defect(entry.at, grade, None)
-        };
+        let opened = Defect { event: Some(id), cleared_by: event.cleared_by, ..defect(entry.at, grade, None) };
         engine.open_defect(opened);
     }
 }

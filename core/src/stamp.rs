@@ -78,10 +78,7 @@ pub struct Now {
 impl Now {
     /// A trusted moment.
     pub fn good(stamp: Stamp) -> Now {
-        Now {
-            stamp,
-            clock: Clock::Good,
-        }
+        Now { stamp, clock: Clock::Good }
     }
 }
 
@@ -154,16 +151,20 @@ impl Zone {
         self.local(at).date()
     }
 
+    /// The moment at which local clocks show `local`; in an hour that clocks show twice, the first; in one they skip,
+    /// as if they had not been put forward yet.
+    pub fn moment(&self, local: NaiveDateTime) -> Stamp {
+        let shown = local.and_utc().timestamp();
+        let ahead = |at: Stamp| 60 * i64::from(self.offset_minutes(at));
+        // An offset is at most a day, so the offsets in force a day before and after are the only candidates.
+        let (before, after) = (ahead(Stamp(shown).plus(-86_400)), ahead(Stamp(shown).plus(86_400)));
+        let (first, second) = (Stamp(shown).plus(-before), Stamp(shown).plus(-after));
+        if ahead(first) != before && ahead(second) == after { second } else { first }
+    }
+
     /// The first moment after local day `day` ends: midnight, by the offset that holds then.
     pub fn end_of_day(&self, day: NaiveDate) -> Stamp {
-        let next = day
-            .succ_opt()
-            .unwrap_or(day)
-            .and_time(chrono::NaiveTime::MIN)
-            .and_utc()
-            .timestamp();
-        let guess = Stamp(next).plus(-60 * i64::from(self.offset_minutes(Stamp(next))));
-        Stamp(next).plus(-60 * i64::from(self.offset_minutes(guess)))
+        self.moment(day.succ_opt().unwrap_or(day).and_time(chrono::NaiveTime::MIN))
     }
 }
 
@@ -183,14 +184,8 @@ mod tests {
     fn a_day_ends_by_the_offset_that_holds_then() {
         // Summer time begins 2026-03-29 01:00 UTC in this table.
         let zone = Zone::new(&[
-            ZoneRow {
-                from: Stamp(0),
-                offset_minutes: 0,
-            },
-            ZoneRow {
-                from: Stamp(1_774_746_000),
-                offset_minutes: 60,
-            },
+            ZoneRow { from: Stamp(0), offset_minutes: 0 },
+            ZoneRow { from: Stamp(1_774_746_000), offset_minutes: 60 },
         ])
         .unwrap();
         let day = NaiveDate::from_ymd_opt(2026, 3, 28).unwrap();
@@ -202,10 +197,7 @@ mod tests {
 
     #[test]
     fn rows_out_of_order_are_refused() {
-        let row = |s| ZoneRow {
-            from: Stamp(s),
-            offset_minutes: 0,
-        };
+        let row = |s| ZoneRow { from: Stamp(s), offset_minutes: 0 };
         assert!(Zone::new(&[row(5), row(4)]).is_none());
     }
 }

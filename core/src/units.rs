@@ -130,15 +130,7 @@ struct Row {
 }
 
 const fn row(unit: Unit, quantity: Quantity, symbol: &'static str, num: i64, den: i64, digits: u8) -> Row {
-    Row {
-        unit,
-        quantity,
-        symbol,
-        num,
-        den,
-        shift: 0,
-        digits,
-    }
+    Row { unit, quantity, symbol, num, den, shift: 0, digits }
 }
 
 /// All units, in the order of their numbers.
@@ -148,14 +140,7 @@ const UNITS: [Row; 35] = [
     row(Unit::GlassShare, Quantity::Glass, "%", 1, 1, 0),
     row(Unit::Mm, Quantity::Length, "mm", 1, 1, 1),
     row(Unit::Inch, Quantity::Length, "in", 254, 10, 2),
-    row(
-        Unit::Psi,
-        Quantity::Pressure,
-        "psi",
-        6_894_757_293_168,
-        1_000_000_000_000,
-        0,
-    ),
+    row(Unit::Psi, Quantity::Pressure, "psi", 6_894_757_293_168, 1_000_000_000_000, 0),
     row(Unit::Bar, Quantity::Pressure, "bar", 100, 1, 2),
     row(Unit::KPa, Quantity::Pressure, "kPa", 1, 1, 0),
     row(Unit::KgfPerCm2, Quantity::Pressure, "kgf/cm2", 980_665, 10_000, 2),
@@ -163,15 +148,7 @@ const UNITS: [Row; 35] = [
     row(Unit::VacuumKPa, Quantity::Vacuum, "kPa", 1, 1, 0),
     row(Unit::VacuumMbar, Quantity::Vacuum, "mbar", 1, 10, 0),
     row(Unit::Celsius, Quantity::Temperature, "C", 1, 1, 1),
-    Row {
-        unit: Unit::Fahrenheit,
-        quantity: Quantity::Temperature,
-        symbol: "F",
-        num: 5,
-        den: 9,
-        shift: -32,
-        digits: 1,
-    },
+    Row { unit: Unit::Fahrenheit, quantity: Quantity::Temperature, symbol: "F", num: 5, den: 9, shift: -32, digits: 1 },
     row(Unit::MicroSiemensPerCm, Quantity::Conductivity, "uS/cm", 1, 1, 0),
     row(Unit::Ph, Quantity::Ph, "pH", 1, 1, 1),
     row(Unit::MgPerL, Quantity::Concentration, "mg/l", 1, 1, 0),
@@ -179,14 +156,7 @@ const UNITS: [Row; 35] = [
     row(Unit::MgPerLCaCO3, Quantity::Hardness, "mg/l CaCO3", 1, 1, 0),
     // A grain is 64.79891 mg; an imperial gallon 4.54609 l; a US gallon 3.785411784 l.
     row(Unit::Clark, Quantity::Hardness, "degClark", 6_479_891, 454_609, 1),
-    row(
-        Unit::GrainPerGallonUs,
-        Quantity::Hardness,
-        "gpg",
-        64_798_910_000,
-        3_785_411_784,
-        1,
-    ),
+    row(Unit::GrainPerGallonUs, Quantity::Hardness, "gpg", 64_798_910_000, 3_785_411_784, 1),
     // 10 mg/l CaO; molar masses 100.087 and 56.077 g/mol.
     row(Unit::GermanDegree, Quantity::Hardness, "degdH", 1_000_870, 56_077, 1),
     row(Unit::FrenchDegree, Quantity::Hardness, "degfH", 10, 1, 1),
@@ -196,14 +166,7 @@ const UNITS: [Row; 35] = [
     row(Unit::Day, Quantity::Time, "d", 86_400, 1, 0),
     row(Unit::Litre, Quantity::Volume, "l", 1, 1, 0),
     row(Unit::Gallon, Quantity::Volume, "gal", 454_609, 100_000, 0),
-    row(
-        Unit::GallonUs,
-        Quantity::Volume,
-        "galUS",
-        3_785_411_784,
-        1_000_000_000,
-        0,
-    ),
+    row(Unit::GallonUs, Quantity::Volume, "galUS", 3_785_411_784, 1_000_000_000, 0),
     row(Unit::Kilogram, Quantity::Mass, "kg", 1, 1, 2),
     row(Unit::Gram, Quantity::Mass, "g", 1, 1_000, 0),
     row(Unit::Pound, Quantity::Mass, "lb", 45_359_237, 100_000_000, 2),
@@ -225,16 +188,12 @@ impl Unit {
     /// The unit of `quantity` written `symbol`.
     pub fn of(quantity: Quantity, symbol: &str) -> Option<Unit> {
         let mut rows = UNITS.iter();
-        rows.find(|row| row.quantity == quantity && row.symbol == symbol)
-            .map(|row| row.unit)
+        rows.find(|row| row.quantity == quantity && row.symbol == symbol).map(|row| row.unit)
     }
 
     /// All units of a quantity.
     pub fn all(quantity: Quantity) -> impl Iterator<Item = Unit> {
-        UNITS
-            .iter()
-            .filter(move |row| row.quantity == quantity)
-            .map(|row| row.unit)
+        UNITS.iter().filter(move |row| row.quantity == quantity).map(|row| row.unit)
     }
 
     /// What the unit measures.
@@ -314,10 +273,7 @@ pub enum Incomparable {
 impl Reading {
     /// A whole number of a unit.
     pub const fn whole(value: i32, unit: Unit) -> Reading {
-        Reading {
-            milli: value.saturating_mul(1_000),
-            unit,
-        }
+        Reading { milli: value.saturating_mul(1_000), unit }
     }
 
     /// In thousandths of the base unit of `quantity`, to the nearest; `glass_mm` is the engine's visible glass.
@@ -327,10 +283,7 @@ impl Reading {
     pub fn in_base(self, quantity: Quantity, glass_mm: Option<u16>) -> Result<i64, Incomparable> {
         let row = self.unit.row();
         if row.quantity != quantity {
-            return Err(Incomparable::Quantity {
-                want: quantity,
-                got: row.quantity,
-            });
+            return Err(Incomparable::Quantity { want: quantity, got: row.quantity });
         }
         let milli = i128::from(self.milli) + i128::from(row.shift) * 1_000;
         if self.unit == Unit::GlassShare {
@@ -349,18 +302,13 @@ impl Reading {
         } else {
             rounded(base * i128::from(row.den), i128::from(row.num)) - row.shift * 1_000
         };
-        Some(Reading {
-            milli: i32::try_from(milli).ok()?,
-            unit,
-        })
+        Some(Reading { milli: i32::try_from(milli).ok()?, unit })
     }
 
     /// Reads "25 mm", "-1.5 psi", "75 %": a number with at most three digits after the point, and a unit of `quantity`.
     pub fn parse(text: &str, quantity: Quantity) -> Result<Reading, BadReading> {
         let text = text.trim();
-        let split = text
-            .find(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | '-' | '+')))
-            .unwrap_or(text.len());
+        let split = text.find(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | '-' | '+'))).unwrap_or(text.len());
         let (number, symbol) = text.split_at(split);
         let milli = parse_milli(number).ok_or(BadReading::Number)?;
         let symbol = symbol.trim();
@@ -396,16 +344,8 @@ pub fn parse_milli(number: &str) -> Option<i32> {
         return None;
     }
     let scale = [1_000, 100, 10, 1].get(fraction.len()).copied()?;
-    let parts = if fraction.is_empty() {
-        0
-    } else {
-        fraction.parse::<i64>().ok()?
-    };
-    let milli = whole
-        .parse::<i64>()
-        .ok()?
-        .checked_mul(1_000)?
-        .checked_add(parts * scale)?;
+    let parts = if fraction.is_empty() { 0 } else { fraction.parse::<i64>().ok()? };
+    let milli = whole.parse::<i64>().ok()?.checked_mul(1_000)?.checked_add(parts * scale)?;
     i32::try_from(if negative { -milli } else { milli }).ok()
 }
 
@@ -459,17 +399,12 @@ mod tests {
     #[test]
     fn there_and_back_is_the_same() {
         for row in &UNITS {
-            let reading = Reading {
-                milli: 12_000,
-                unit: row.unit,
-            };
+            let reading = Reading { milli: 12_000, unit: row.unit };
             for other in Unit::all(row.quantity) {
                 let back = reading.to(other, Some(180)).unwrap().to(row.unit, Some(180)).unwrap();
                 let off = (back.milli - reading.milli).abs();
                 // One thousandth of the coarser unit.
-                let step = Reading { milli: 1, unit: other }
-                    .to(row.unit, Some(180))
-                    .map_or(0, |r| r.milli.abs());
+                let step = Reading { milli: 1, unit: other }.to(row.unit, Some(180)).map_or(0, |r| r.milli.abs());
                 assert!(
                     off <= step + 1 || row.quantity == Quantity::Temperature && off <= 2,
                     "{row:?} {other:?}",

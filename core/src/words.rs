@@ -131,13 +131,12 @@ fn put(words: &Catalogue<'_>, names: &dyn Names, arg: Arg, out: &mut dyn Write) 
         Arg::VoidedBy(VoidedBy::Step(step)) => {
             fill(words, names, key("by-step"), &args([("step", Arg::Step(step))]), out)
         }
-        Arg::VoidedBy(VoidedBy::Event(event)) => fill(
-            words,
-            names,
-            key("by-event"),
-            &args([("event", Arg::Event(event))]),
-            out,
-        ),
+        Arg::VoidedBy(VoidedBy::Event(event)) => {
+            fill(words, names, key("by-event"), &args([("event", Arg::Event(event))]), out)
+        }
+        Arg::VoidedBy(VoidedBy::Foundation(step)) => {
+            fill(words, names, key("by-foundation"), &args([("step", Arg::Step(step))]), out)
+        }
         Arg::VoidedBy(VoidedBy::SentBack) => out.write_str(key("by-sent-back")),
         other => names.write(other, out),
     }
@@ -161,20 +160,13 @@ fn sentence(why: &Why) -> (&'static str, Args) {
         Why::NotRight { step } => step_only("not-right", step),
         Why::Skipped { step } => step_only("skipped", step),
         Why::Lapsed { step, at } => ("lapsed", args([("step", Step(step)), ("at", At(at))])),
-        Why::Voided { step, at, by } => (
-            "voided",
-            args([("step", Step(step)), ("at", At(at)), ("by", Arg::VoidedBy(by))]),
-        ),
+        Why::Voided { step, at, by } => {
+            ("voided", args([("step", Step(step)), ("at", At(at)), ("by", Arg::VoidedBy(by))]))
+        }
         Why::ClockDoubted { step } => step_only("clock-doubted", step),
         Why::Low { step, got, limit } => compared("low", step, got, limit),
         Why::High { step, got, limit } => compared("high", step, got, limit),
-        Why::Disagree {
-            a,
-            b,
-            got_a,
-            got_b,
-            within,
-        } => {
+        Why::Disagree { a, b, got_a, got_b, within } => {
             let key = if a == b { "parts-disagree" } else { "disagree" };
             let named = [
                 ("step", Step(a)),
@@ -196,11 +188,7 @@ fn sentence(why: &Why) -> (&'static str, Args) {
         Why::OnThisSheet { person } => ("on-this-sheet", args([("person", Person(person))])),
         Why::NobodyWith { grade } => ("nobody-with", args([("grade", Grade(grade))])),
         Why::WithOneself => plain("with-oneself"),
-        Why::OutOfDate {
-            due,
-            last_day,
-            steam_days_left,
-        } => out_of_date(due, last_day, steam_days_left),
+        Why::OutOfDate { due, last_day, steam_days_left } => out_of_date(due, last_day, steam_days_left),
         Why::DateUnknown { due } => ("date-unknown", args([("due", Due(due))])),
         Why::DefectOpen { defect, grade } => {
             let key = match grade {
@@ -211,10 +199,9 @@ fn sentence(why: &Why) -> (&'static str, Args) {
             (key, args([("defect", Defect(defect))]))
         }
         Why::StateWanted { state } => ("state-wanted", args([("state", Arg::State(state))])),
-        Why::StateUnwanted { state, since } => (
-            "state-unwanted",
-            args([("state", Arg::State(state)), ("at", At(since))]),
-        ),
+        Why::StateUnwanted { state, since } => {
+            ("state-unwanted", args([("state", Arg::State(state)), ("at", At(since))]))
+        }
         Why::TagHeld { person, since } => ("tag-held", args([("person", Person(person)), ("at", At(since))])),
         Why::NoAlternative => plain("no-alternative"),
         Why::NoFeature { feature } => ("no-feature", args([("feature", Arg::Feature(feature))])),
@@ -223,30 +210,23 @@ fn sentence(why: &Why) -> (&'static str, Args) {
         Why::NotInSequence { step } => step_only("not-in-sequence", step),
         Why::WrongKind { step } => step_only("wrong-kind", step),
         Why::WrongQuantity { step, want, got } => {
-            let named = [
-                ("step", Step(step)),
-                ("want", Arg::Word(want.name())),
-                ("got", Arg::Word(got.name())),
-            ];
+            let named = [("step", Step(step)), ("want", Arg::Word(want.name())), ("got", Arg::Word(got.name()))];
             ("wrong-quantity", args(named))
         }
         Why::ReadingMissing { step } => step_only("reading-missing", step),
         Why::NoSuchOption { options } => ("no-such-option", args([("n", Number(options.into()))])),
         Why::WordsMissing => plain("words-missing"),
-        Why::PartOrder { step, next } => (
-            "part-order",
-            args([("step", Step(step)), ("n", Number(i64::from(next) + 1))]),
-        ),
+        Why::PartOrder { step, next } => {
+            ("part-order", args([("step", Step(step)), ("n", Number(i64::from(next) + 1))]))
+        }
         Why::NotBegun { step } => step_only("not-begun", step),
         Why::TooManyUnderWay => plain("too-many-under-way"),
-        Why::TooShort { step, tenths, least } => (
-            "too-short",
-            args([("step", Step(step)), ("from", Tenths(tenths)), ("limit", Tenths(least))]),
-        ),
-        Why::TooLong { step, tenths, most } => (
-            "too-long",
-            args([("step", Step(step)), ("from", Tenths(tenths)), ("limit", Tenths(most))]),
-        ),
+        Why::TooShort { step, tenths, least } => {
+            ("too-short", args([("step", Step(step)), ("from", Tenths(tenths)), ("limit", Tenths(least))]))
+        }
+        Why::TooLong { step, tenths, most } => {
+            ("too-long", args([("step", Step(step)), ("from", Tenths(tenths)), ("limit", Tenths(most))]))
+        }
         Why::Fell { step, from, to, most } => moved("fell", step, from, to, most),
         Why::RoseTooLittle { step, from, to, least } => moved("rose-too-little", step, from, to, least),
         Why::NumberDiffers { fitting } => ("number-differs", args([("fitting", Fitting(fitting))])),
@@ -272,43 +252,24 @@ fn sentence(why: &Why) -> (&'static str, Args) {
 }
 
 fn compared(key: &'static str, step: StepId, got: Reading, limit: Reading) -> (&'static str, Args) {
-    (
-        key,
-        args([
-            ("step", Arg::Step(step)),
-            ("got", Arg::Reading(got)),
-            ("limit", Arg::Reading(limit)),
-        ]),
-    )
+    (key, args([("step", Arg::Step(step)), ("got", Arg::Reading(got)), ("limit", Arg::Reading(limit))]))
 }
 
 fn moved(key: &'static str, step: StepId, from: Reading, to: Reading, limit: Reading) -> (&'static str, Args) {
     let reading = Arg::Reading;
-    (
-        key,
-        args([
-            ("step", Arg::Step(step)),
-            ("from", reading(from)),
-            ("got", reading(to)),
-            ("limit", reading(limit)),
-        ]),
-    )
+    (key, args([("step", Arg::Step(step)), ("from", reading(from)), ("got", reading(to)), ("limit", reading(limit))]))
 }
 
 /// The days in steam where they are used up, else the calendar.
 fn out_of_date(due: DueId, last_day: Option<Day>, steam_days_left: Option<i32>) -> (&'static str, Args) {
     match (steam_days_left, last_day) {
-        (Some(left), _) if left < 0 => (
-            "out-of-steam-days",
-            args([("due", Arg::Due(due)), ("n", Arg::Number(left.into()))]),
-        ),
+        (Some(left), _) if left < 0 => {
+            ("out-of-steam-days", args([("due", Arg::Due(due)), ("n", Arg::Number(left.into()))]))
+        }
         (_, Some(day)) => ("out-of-date", args([("due", Arg::Due(due)), ("day", Arg::Day(day))])),
         (left, None) => {
             let left = left.unwrap_or(0);
-            (
-                "out-of-steam-days",
-                args([("due", Arg::Due(due)), ("n", Arg::Number(left.into()))]),
-            )
+            ("out-of-steam-days", args([("due", Arg::Due(due)), ("n", Arg::Number(left.into()))]))
         }
     }
 }

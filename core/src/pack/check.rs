@@ -64,10 +64,7 @@ type Found = Result<(), Fault>;
 pub(super) fn run(pack: &Pack<'_>) -> Result<(), PackFault> {
     let len = pack.checked.head.rules_len;
     if len as usize > PACK_RULES_BYTES {
-        return Err(PackFault::TooLong {
-            got: len,
-            most: PACK_RULES_BYTES as u32,
-        });
+        return Err(PackFault::TooLong { got: len, most: PACK_RULES_BYTES as u32 });
     }
     table::<Reading>(pack, Table::Limits, |_, _| Ok(()))?;
     table::<StepId>(pack, Table::Voids, |_, id| known_step(pack, id))?;
@@ -83,11 +80,7 @@ pub(super) fn run(pack: &Pack<'_>) -> Result<(), PackFault> {
     table::<NeedRow>(pack, Table::Needs, |_, row| need(pack, row))?;
     table::<StepRow>(pack, Table::Steps, |n, row| step(pack, n, row))?;
     table::<EventRow>(pack, Table::Events, |n, row| event(pack, n, row))?;
-    let head = |fault| PackFault::Row {
-        table: Table::Needs,
-        row: pack.checked.head.fitness.first,
-        fault,
-    };
+    let head = |fault| PackFault::Row { table: Table::Needs, row: pack.checked.head.fitness.first, fault };
     span(pack, Table::Needs, pack.checked.head.fitness, NEEDS_PER_STEP).map_err(head)
 }
 
@@ -117,11 +110,7 @@ fn known_step(pack: &Pack<'_>, id: StepId) -> Found {
 
 /// `count` texts in a row from `id`.
 fn known_text(pack: &Pack<'_>, id: TextId, count: u16) -> Found {
-    ensure(
-        id.0.checked_add(count)
-            .is_some_and(|end| end <= pack.checked.head.texts),
-        Fault::NoSuchText(id),
-    )
+    ensure(id.0.checked_add(count).is_some_and(|end| end <= pack.checked.head.texts), Fault::NoSuchText(id))
 }
 
 fn known_grade(pack: &Pack<'_>, number: u8) -> Found {
@@ -137,11 +126,7 @@ fn known_due(pack: &Pack<'_>, number: u8) -> Found {
 }
 
 fn span(pack: &Pack<'_>, table: Table, span: Span, most: usize) -> Found {
-    let rows = pack
-        .checked
-        .directory
-        .get(table as usize)
-        .map_or(0, |p| usize::from(p.rows));
+    let rows = pack.checked.directory.get(table as usize).map_or(0, |p| usize::from(p.rows));
     ensure(span.places().end <= rows, Fault::Span)?;
     ensure(usize::from(span.len) <= most, Fault::TooMany)
 }
@@ -166,10 +151,7 @@ fn named(pack: &Pack<'_>, names: Table, n: usize, row: NamedRow) -> Found {
 fn due(pack: &Pack<'_>, n: usize, row: DueRow) -> Found {
     first_of::<DueRow>(pack, Table::Dues, n, |r| r.id == row.id)?;
     ensure((1..64).contains(&row.id.0), Fault::NoSuchNumber(row.id.0))?;
-    ensure(
-        row.rule.months > 0 || row.rule.days > 0 || row.rule.steam_days > 0,
-        Fault::Limit,
-    )?;
+    ensure(row.rule.months > 0 || row.rule.days > 0 || row.rule.steam_days > 0, Fault::Limit)?;
     known_text(pack, row.text, 2)
 }
 
@@ -177,9 +159,7 @@ fn sequence(pack: &Pack<'_>, n: usize, row: SequenceRow) -> Found {
     first_of::<SequenceRow>(pack, Table::Sequences, n, |r| r.id == row.id)?;
     span(pack, Table::Steps, row.steps, STEPS_PER_SHEET)?;
     span(pack, Table::Stages, row.stages, STEPS_PER_SHEET)?;
-    let own = pack
-        .span(Table::Steps, row.steps)
-        .all(|step: StepRow| step.sequence == row.id);
+    let own = pack.span(Table::Steps, row.steps).all(|step: StepRow| step.sequence == row.id);
     ensure(own && row.steps.len > 0, Fault::Astray)?;
     known_text(pack, row.text, 2)
 }
@@ -197,14 +177,8 @@ fn limits(pack: &Pack<'_>, slots: LimitSlots, quantities: &[Quantity]) -> Found 
 
 /// Two slots in order, where both are given and can be compared.
 fn ordered(pack: &Pack<'_>, slots: LimitSlots, low: u8, high: u8) -> Found {
-    let base = |n| {
-        pack.limit(slots, n)
-            .and_then(|l| l.in_base(l.unit.quantity(), None).ok())
-    };
-    ensure(
-        !matches!((base(low), base(high)), (Some(low), Some(high)) if low > high),
-        Fault::Limit,
-    )
+    let base = |n| pack.limit(slots, n).and_then(|l| l.in_base(l.unit.quantity(), None).ok());
+    ensure(!matches!((base(low), base(high)), (Some(low), Some(high)) if low > high), Fault::Limit)
 }
 
 fn reading_limits(pack: &Pack<'_>, slots: LimitSlots, unit: Unit) -> Found {
@@ -222,21 +196,14 @@ fn part(pack: &Pack<'_>, row: PartRow) -> Found {
             limits(pack, slots, &[Quantity::Time; 2])?;
             ordered(pack, slots, slot::AT_LEAST, slot::AT_MOST)
         }
-        AskRow::Same {
-            unit, limits: slots, ..
-        } => {
+        AskRow::Same { unit, limits: slots, .. } => {
             ensure(slots.mask == 1, Fault::Limit)?;
             limits(pack, slots, &[unit.quantity()])
         }
-        AskRow::Rise {
-            unit, limits: slots, ..
-        } => {
+        AskRow::Rise { unit, limits: slots, .. } => {
             ensure(slots.mask == 3, Fault::Limit)?;
             limits(pack, slots, &[unit.quantity(), Quantity::Time])?;
-            ensure(
-                pack.limit_tenths(slots, slot::OVER).is_some_and(|t| t > 0),
-                Fault::Limit,
-            )
+            ensure(pack.limit_tenths(slots, slot::OVER).is_some_and(|t| t > 0), Fault::Limit)
         }
     }
 }
@@ -261,10 +228,7 @@ fn procedure(pack: &Pack<'_>, parts: Span) -> Found {
 fn limit_row(pack: &Pack<'_>, place: u16, quantity: Option<Quantity>) -> Found {
     let limit = pack.limit_at(usize::from(place)).ok_or(Fault::Span)?;
     let fits = quantity.is_none_or(|q| limit.unit.quantity() == q);
-    ensure(
-        fits && (limit.unit.quantity() != Quantity::Time || limit.milli >= 0),
-        Fault::Limit,
-    )
+    ensure(fits && (limit.unit.quantity() != Quantity::Time || limit.milli >= 0), Fault::Limit)
 }
 
 fn need(pack: &Pack<'_>, row: NeedRow) -> Found {
@@ -294,10 +258,7 @@ fn need(pack: &Pack<'_>, row: NeedRow) -> Found {
 
 fn step(pack: &Pack<'_>, n: usize, row: StepRow) -> Found {
     first_of::<StepRow>(pack, Table::Steps, n, |r| r.id == row.id)?;
-    let claimed = pack
-        .sequence(row.sequence)
-        .filter(|s| s.steps.places().contains(&n))
-        .ok_or(Fault::Astray)?;
+    let claimed = pack.sequence(row.sequence).filter(|s| s.steps.places().contains(&n)).ok_or(Fault::Astray)?;
     ensure(row.stage < claimed.stages.len, Fault::NoSuchNumber(row.stage))?;
     known_grade(pack, row.by.0)?;
     if let Some(feature) = row.applies {
@@ -305,10 +266,7 @@ fn step(pack: &Pack<'_>, n: usize, row: StepRow) -> Found {
     }
     span(pack, Table::Needs, row.needs, NEEDS_PER_STEP)?;
     span(pack, Table::Voids, row.voids, usize::from(u8::MAX))?;
-    row.sets
-        .union(row.clears)
-        .members()
-        .try_for_each(|s| known_name(pack.states(), s))?;
+    row.sets.union(row.clears).members().try_for_each(|s| known_name(pack.states(), s))?;
     known_text(pack, row.text, 4)?;
     kind(pack, row.kind)
 }
@@ -340,10 +298,7 @@ fn event(pack: &Pack<'_>, n: usize, row: EventRow) -> Found {
     if let Voids::Steps(voids) = row.voids {
         span(pack, Table::Voids, voids, usize::from(u8::MAX))?;
     }
-    row.sets
-        .union(row.clears)
-        .members()
-        .try_for_each(|s| known_name(pack.states(), s))?;
+    row.sets.union(row.clears).members().try_for_each(|s| known_name(pack.states(), s))?;
     row.cleared_by.members().try_for_each(|g| known_grade(pack, g))?;
     known_text(pack, row.text, 1)
 }

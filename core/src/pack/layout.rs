@@ -135,10 +135,7 @@ pub fn read_head(bytes: &[u8]) -> Result<(Head, Directory), HeadFault> {
     let head = Head {
         rules_len: u32_at(bytes, 8),
         texts: u16_at(bytes, 12),
-        fitness: Span {
-            first: u16_at(bytes, 14),
-            len: bytes.get(16).copied().unwrap_or(0),
-        },
+        fitness: Span { first: u16_at(bytes, 14), len: bytes.get(16).copied().unwrap_or(0) },
         steam: state(17),
         away: state(18),
         unattended: state(19),
@@ -146,18 +143,12 @@ pub fn read_head(bytes: &[u8]) -> Result<(Head, Directory), HeadFault> {
         restricted_by: Set(u32_at(bytes, 24).into()),
     };
     if head.rules_len > got {
-        return Err(HeadFault::Short {
-            want: head.rules_len,
-            got,
-        });
+        return Err(HeadFault::Short { want: head.rules_len, got });
     }
     let mut directory = Directory::default();
     for (n, place) in directory.iter_mut().enumerate() {
         let at = 28 + 4 * n;
-        *place = Place {
-            offset: u16_at(bytes, at),
-            rows: u16_at(bytes, at + 2),
-        };
+        *place = Place { offset: u16_at(bytes, at), rows: u16_at(bytes, at + 2) };
     }
     Ok((head, directory))
 }
@@ -171,16 +162,7 @@ pub fn write_head(head: &Head, directory: &Directory, out: &mut [u8]) {
     put(out, 8, &head.rules_len.to_le_bytes());
     put(out, 12, &head.texts.to_le_bytes());
     put(out, 14, &head.fitness.first.to_le_bytes());
-    put(
-        out,
-        16,
-        &[
-            head.fitness.len,
-            state(head.steam),
-            state(head.away),
-            state(head.unattended),
-        ],
-    );
+    put(out, 16, &[head.fitness.len, state(head.steam), state(head.away), state(head.unattended)]);
     put(out, 20, &(head.defects_cleared_by.0 as u32).to_le_bytes());
     put(out, 24, &(head.restricted_by.0 as u32).to_le_bytes());
     for (n, place) in directory.iter().enumerate() {

@@ -69,10 +69,7 @@ impl<'a> Pack<'a> {
     /// Names the table, the row and what is wrong with it; see [`Fault`].
     pub fn check(bytes: &'a [u8], hash: PackHash) -> Result<Pack<'a>, PackFault> {
         let (head, directory) = layout::read_head(bytes).map_err(PackFault::Head)?;
-        let pack = Pack {
-            bytes,
-            checked: Checked { head, directory, hash },
-        };
+        let pack = Pack { bytes, checked: Checked { head, directory, hash } };
         check::run(&pack)?;
         Ok(pack)
     }
@@ -103,11 +100,7 @@ impl<'a> Pack<'a> {
     }
 
     fn rows<R: Row>(&self, table: Table) -> impl Iterator<Item = R> {
-        let count = self
-            .checked
-            .directory
-            .get(table as usize)
-            .map_or(0, |p| usize::from(p.rows));
+        let count = self.checked.directory.get(table as usize).map_or(0, |p| usize::from(p.rows));
         (0..count).filter_map(move |n| self.row(table, n))
     }
 
@@ -151,26 +144,19 @@ impl<'a> Pack<'a> {
     /// Where a step stands in its sequence, from 0.
     pub fn place_of(&self, id: StepId) -> Option<usize> {
         let step = self.step(id)?;
-        self.step_row(id)?
-            .checked_sub(usize::from(self.sequence(step.sequence)?.steps.first))
+        self.step_row(id)?.checked_sub(usize::from(self.sequence(step.sequence)?.steps.first))
     }
 
     /// The title of stage `n` of a sequence.
     pub fn stage_title(&self, id: SequenceId, n: u8) -> TextId {
         let stages = self.sequence(id).map_or(Span::default(), |s| s.stages);
-        self.span(Table::Stages, stages)
-            .nth(usize::from(n))
-            .unwrap_or(TextId::NONE)
+        self.span(Table::Stages, stages).nth(usize::from(n)).unwrap_or(TextId::NONE)
     }
 
     /// The requirements in a span, with their limits looked up.
     pub fn needs(&self, span: Span) -> impl Iterator<Item = Need> {
-        self.span(Table::Needs, span).filter_map(move |row: NeedRow| {
-            Some(Need {
-                rule: self.rule(row.rule)?,
-                group: row.group,
-            })
-        })
+        self.span(Table::Needs, span)
+            .filter_map(move |row: NeedRow| Some(Need { rule: self.rule(row.rule)?, group: row.group }))
     }
 
     /// What fitness needs.
@@ -183,24 +169,10 @@ impl<'a> Pack<'a> {
         let optional = |place: Option<u16>| place.and_then(limit);
         Some(match row {
             RuleRow::After(step) => Rule::After(step),
-            RuleRow::Fresh(step, within) => Rule::Fresh {
-                step,
-                within_seconds: optional(within).map(seconds),
-            },
-            RuleRow::Within(step, low, high) => Rule::Within {
-                step,
-                low: optional(low),
-                high: optional(high),
-            },
-            RuleRow::Agree(a, b, within) => Rule::Agree {
-                a,
-                b,
-                within: limit(within)?,
-            },
-            RuleRow::Wait(since, time) => Rule::Wait {
-                since,
-                seconds: seconds(limit(time)?),
-            },
+            RuleRow::Fresh(step, within) => Rule::Fresh { step, within_seconds: optional(within).map(seconds) },
+            RuleRow::Within(step, low, high) => Rule::Within { step, low: optional(low), high: optional(high) },
+            RuleRow::Agree(a, b, within) => Rule::Agree { a, b, within: limit(within)? },
+            RuleRow::Wait(since, time) => Rule::Wait { since, seconds: seconds(limit(time)?) },
             RuleRow::AtLeast(reading, derived) => Rule::AtLeast { reading, derived },
             RuleRow::Grade(grade) => Rule::Grade(grade),
             RuleRow::Different(step) => Rule::Different(step),
@@ -225,10 +197,7 @@ impl<'a> Pack<'a> {
 
     /// A limit in a slot that holds a duration, in tenths of a second.
     pub fn limit_tenths(&self, slots: LimitSlots, slot: u8) -> Option<i64> {
-        let base = self
-            .limit(slots, slot)?
-            .in_base(crate::units::Quantity::Time, None)
-            .ok()?;
+        let base = self.limit(slots, slot)?.in_base(crate::units::Quantity::Time, None).ok()?;
         Some(base / 100)
     }
 
@@ -335,8 +304,7 @@ impl<'a> Pack<'a> {
 }
 
 fn name_in(mut rows: impl Iterator<Item = NamedRow>, number: u8) -> TextId {
-    rows.find(|row| row.number == number)
-        .map_or(TextId::NONE, |row| row.text)
+    rows.find(|row| row.number == number).map_or(TextId::NONE, |row| row.text)
 }
 
 /// The unit of a part that takes a reading.

@@ -149,14 +149,8 @@ impl Row for SequenceRow {
         let mut w = Walk(row);
         Some(SequenceRow {
             id: SequenceId(w.u8()?),
-            steps: Span {
-                first: w.u16()?,
-                len: w.u8()?,
-            },
-            stages: Span {
-                first: w.u16()?,
-                len: w.u8()?,
-            },
+            steps: Span { first: w.u16()?, len: w.u8()? },
+            stages: Span { first: w.u16()?, len: w.u8()? },
             text: TextId(w.u16()?),
         })
     }
@@ -187,9 +181,7 @@ pub enum DefectGrade {
 impl DefectGrade {
     /// The grade with this number in packs.
     pub fn from_number(number: u8) -> Option<DefectGrade> {
-        [DefectGrade::Note, DefectGrade::Restricted, DefectGrade::Stopping]
-            .into_iter()
-            .find(|g| *g as u8 == number)
+        [DefectGrade::Note, DefectGrade::Restricted, DefectGrade::Stopping].into_iter().find(|g| *g as u8 == number)
     }
 }
 
@@ -246,19 +238,11 @@ impl KindRow {
     fn read(kind: u8, detail: u8, unit: u8, sub: Span, limits: LimitSlots) -> Option<KindRow> {
         Some(match kind {
             0 => KindRow::Check,
-            1 => KindRow::Reading {
-                unit: Unit::from_number(unit)?,
-                limits,
-            },
-            2 => KindRow::Identity {
-                fitting: FittingId(detail),
-            },
+            1 => KindRow::Reading { unit: Unit::from_number(unit)?, limits },
+            2 => KindRow::Identity { fitting: FittingId(detail) },
             3 => KindRow::Choice { options: sub },
             4 if unit == NONE => KindRow::Timed { unit: None, limits },
-            4 => KindRow::Timed {
-                unit: Some(Unit::from_number(unit)?),
-                limits,
-            },
+            4 => KindRow::Timed { unit: Some(Unit::from_number(unit)?), limits },
             5 => KindRow::Due { due: DueId(detail) },
             6 => KindRow::Procedure { parts: sub },
             7 if detail < 2 => KindRow::Signature { review: detail == 1 },
@@ -336,14 +320,8 @@ impl Row for StepRow {
         let (needs_first, needs_len, voids_len, voids_first) = (w.u16()?, w.u8()?, w.u8()?, w.u16()?);
         let (sets, clears) = (w.set16()?, w.set16()?);
         let (sub_first, sub_len, mask, limit_first) = (w.u16()?, w.u8()?, w.u8()?, w.u16()?);
-        let sub = Span {
-            first: sub_first,
-            len: sub_len,
-        };
-        let limits = LimitSlots {
-            mask,
-            first: limit_first,
-        };
+        let sub = Span { first: sub_first, len: sub_len };
+        let limits = LimitSlots { mask, first: limit_first };
         if fails > DefectGrade::Stopping as u8 {
             return None;
         }
@@ -360,14 +338,8 @@ impl Row for StepRow {
             minutes,
             applies: (applies != 0).then_some(FeatureId(applies)),
             life_seconds,
-            needs: Span {
-                first: needs_first,
-                len: needs_len,
-            },
-            voids: Span {
-                first: voids_first,
-                len: voids_len,
-            },
+            needs: Span { first: needs_first, len: needs_len },
+            voids: Span { first: voids_first, len: voids_len },
             sets,
             clears,
             text: TextId(w.u16()?),
@@ -382,15 +354,7 @@ impl Row for StepRow {
             .u16(self.id.0)
             .u8(self.sequence.0)
             .u8(self.stage)
-            .bytes(&[
-                kind,
-                detail,
-                unit,
-                flags,
-                self.fails.map_or(0, |g| g as u8),
-                self.by.0,
-                self.minutes,
-            ])
+            .bytes(&[kind, detail, unit, flags, self.fails.map_or(0, |g| g as u8), self.by.0, self.minutes])
             .u8(self.applies.map_or(0, |f| f.0))
             .u32(self.life_seconds)
             .u16(self.needs.first)
@@ -555,32 +519,17 @@ impl Row for PartRow {
     fn read(row: &[u8]) -> Option<Self> {
         let mut w = Walk(row);
         let (kind, unit, part, timed_by) = (w.u8()?, w.u8()?, w.u8()?, w.u8()?);
-        let limits = LimitSlots {
-            mask: w.u8()?,
-            first: w.u16()?,
-        };
+        let limits = LimitSlots { mask: w.u8()?, first: w.u16()? };
         let unit = || Unit::from_number(unit);
         let ask = match kind {
             0 => AskRow::Seen,
             1 => AskRow::Reading { unit: unit()?, limits },
             2 => AskRow::Time { limits },
-            3 => AskRow::Same {
-                unit: unit()?,
-                part,
-                limits,
-            },
-            4 => AskRow::Rise {
-                unit: unit()?,
-                part,
-                timed_by,
-                limits,
-            },
+            3 => AskRow::Same { unit: unit()?, part, limits },
+            4 => AskRow::Rise { unit: unit()?, part, timed_by, limits },
             _ => return None,
         };
-        Some(PartRow {
-            ask,
-            text: TextId(w.u16()?),
-        })
+        Some(PartRow { ask, text: TextId(w.u16()?) })
     }
 
     fn write(&self, out: &mut [u8]) {
@@ -590,17 +539,9 @@ impl Row for PartRow {
             AskRow::Reading { unit, limits } => (1, unit as u8, 0, 0, limits),
             AskRow::Time { limits } => (2, NONE, 0, 0, limits),
             AskRow::Same { unit, part, limits } => (3, unit as u8, part, 0, limits),
-            AskRow::Rise {
-                unit,
-                part,
-                timed_by,
-                limits,
-            } => (4, unit as u8, part, timed_by, limits),
+            AskRow::Rise { unit, part, timed_by, limits } => (4, unit as u8, part, timed_by, limits),
         };
-        fill(out)
-            .bytes(&[kind, unit, part, timed_by, limits.mask])
-            .u16(limits.first)
-            .u16(self.text.0);
+        fill(out).bytes(&[kind, unit, part, timed_by, limits.mask]).u16(limits.first).u16(self.text.0);
     }
 }
 
@@ -618,10 +559,7 @@ impl Row for OptionRow {
 
     fn read(row: &[u8]) -> Option<Self> {
         let mut w = Walk(row);
-        Some(OptionRow {
-            text: TextId(w.u16()?),
-            passes: w.u8()? != 0,
-        })
+        Some(OptionRow { text: TextId(w.u16()?), passes: w.u8()? != 0 })
     }
 
     fn write(&self, out: &mut [u8]) {
@@ -634,10 +572,7 @@ impl Row for Reading {
 
     fn read(row: &[u8]) -> Option<Self> {
         let mut w = Walk(row);
-        Some(Reading {
-            milli: w.u32()? as i32,
-            unit: Unit::from_number(w.u8()?)?,
-        })
+        Some(Reading { milli: w.u32()? as i32, unit: Unit::from_number(w.u8()?)? })
     }
 
     fn write(&self, out: &mut [u8]) {
@@ -686,11 +621,7 @@ impl Row for GradeRow {
 
     fn read(row: &[u8]) -> Option<Self> {
         let mut w = Walk(row);
-        Some(GradeRow {
-            id: GradeId(w.u8()?),
-            covers: w.set32()?,
-            text: TextId(w.u16()?),
-        })
+        Some(GradeRow { id: GradeId(w.u8()?), covers: w.set32()?, text: TextId(w.u16()?) })
     }
 
     fn write(&self, out: &mut [u8]) {
@@ -712,10 +643,7 @@ impl Row for NamedRow {
 
     fn read(row: &[u8]) -> Option<Self> {
         let mut w = Walk(row);
-        Some(NamedRow {
-            number: w.u8()?,
-            text: TextId(w.u16()?),
-        })
+        Some(NamedRow { number: w.u8()?, text: TextId(w.u16()?) })
     }
 
     fn write(&self, out: &mut [u8]) {
@@ -746,16 +674,7 @@ impl Row for DueRow {
             1 => LastDay::DayBefore,
             _ => return None,
         };
-        Some(DueRow {
-            id,
-            rule: DueRule {
-                months,
-                days,
-                steam_days,
-                last_day,
-            },
-            text: TextId(w.u16()?),
-        })
+        Some(DueRow { id, rule: DueRule { months, days, steam_days, last_day }, text: TextId(w.u16()?) })
     }
 
     fn write(&self, out: &mut [u8]) {
@@ -810,10 +729,7 @@ impl Row for EventRow {
     fn read(row: &[u8]) -> Option<Self> {
         let mut w = Walk(row);
         let (id, by, all) = (EventId(w.u8()?), GradeId(w.u8()?), w.u8()?);
-        let span = Span {
-            first: w.u16()?,
-            len: w.u8()?,
-        };
+        let span = Span { first: w.u16()?, len: w.u8()? };
         let (sets, clears, opens) = (w.set16()?, w.set16()?, w.u8()?);
         Some(EventRow {
             id,
@@ -821,11 +737,7 @@ impl Row for EventRow {
             voids: if all == 1 { Voids::All } else { Voids::Steps(span) },
             sets,
             clears,
-            opens: if opens == 0 {
-                None
-            } else {
-                Some(DefectGrade::from_number(opens)?)
-            },
+            opens: if opens == 0 { None } else { Some(DefectGrade::from_number(opens)?) },
             cleared_by: w.set32()?,
             text: TextId(w.u16()?),
         })

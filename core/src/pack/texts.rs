@@ -14,7 +14,7 @@ pub trait Texts {
 }
 
 /// The words of one language in memory.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, Default)]
 pub struct SliceTexts<'a> {
     ends: &'a [u8],
     words: &'a str,
@@ -76,14 +76,7 @@ fn split_block(bytes: &[u8]) -> Option<(SliceTexts<'_>, &[u8], &str)> {
     let size = u32::from_le_bytes(bytes.get(10..14)?.try_into().ok()?) as usize;
     let (ends, words) = bytes.get(BLOCK_HEAD..)?.split_at_checked(count * 4)?;
     let (words, rest) = words.split_at_checked(size)?;
-    Some((
-        SliceTexts {
-            ends,
-            words: core::str::from_utf8(words).ok()?,
-        },
-        rest,
-        name,
-    ))
+    Some((SliceTexts { ends, words: core::str::from_utf8(words).ok()? }, rest, name))
 }
 
 impl Texts for SliceTexts<'_> {

@@ -94,12 +94,7 @@ impl BlockHead {
         let body = body.first_chunk::<BLOCK_HEAD>().filter(|_| body.len() == BLOCK_HEAD)?;
         let word = |at: usize| Some(u32::from_le_bytes(body.get(at..at + 4)?.try_into().ok()?));
         let previous = body.get(12..)?.try_into().ok()?;
-        Some(BlockHead {
-            number: word(0)?,
-            first: word(4)?,
-            entries: word(8)?,
-            previous,
-        })
+        Some(BlockHead { number: word(0)?, first: word(4)?, entries: word(8)?, previous })
     }
 }
 
@@ -256,14 +251,8 @@ impl Walk<'_> {
             self.last_seq = Some(entry.at.seq);
         }
         if !(own && in_count) {
-            self.pending = own.then_some(Met::Entry {
-                entry: entry.clone(),
-                offset,
-            });
-            return Met::Finding {
-                offset,
-                finding: Finding::Misplaced { seq: entry.at.seq },
-            };
+            self.pending = own.then_some(Met::Entry { entry: entry.clone(), offset });
+            return Met::Finding { offset, finding: Finding::Misplaced { seq: entry.at.seq } };
         }
         Met::Entry { entry, offset }
     }
@@ -271,20 +260,14 @@ impl Walk<'_> {
     fn end(&mut self, frame: &Frame<'_>) -> Met {
         let offset = frame.offset;
         let Some((head, hash)) = self.open.take() else {
-            return Met::Finding {
-                offset,
-                finding: Finding::Unended,
-            };
+            return Met::Finding { offset, finding: Finding::Unended };
         };
         let hash = hash.finish();
         (self.previous, self.next_number) = (hash, head.number.wrapping_add(1));
         if frame.body == hash {
             Met::Block { head, hash }
         } else {
-            Met::Finding {
-                offset,
-                finding: Finding::HashDiffers { number: head.number },
-            }
+            Met::Finding { offset, finding: Finding::HashDiffers { number: head.number } }
         }
     }
 
@@ -294,14 +277,8 @@ impl Walk<'_> {
         }
         match self.frames.next() {
             Some(Ok(frame)) => Some(self.meet(&frame)),
-            Some(Err(damage)) => Some(Met::Finding {
-                offset: damage.offset,
-                finding: Finding::Damaged(damage),
-            }),
-            None => self.open.take().map(|_| Met::Finding {
-                offset: self.len,
-                finding: Finding::Unended,
-            }),
+            Some(Err(damage)) => Some(Met::Finding { offset: damage.offset, finding: Finding::Damaged(damage) }),
+            None => self.open.take().map(|_| Met::Finding { offset: self.len, finding: Finding::Unended }),
         }
     }
 }

@@ -81,12 +81,7 @@ fn read(bytes: &[u8], offset: usize) -> Option<Frame<'_>> {
     }
     let bytes = bytes.get(..len + OVERHEAD)?;
     let (body, tail) = bytes.get(4..)?.split_last_chunk::<4>()?;
-    (u32::from_le_bytes(*tail) == check(kind, body)).then_some(Frame {
-        kind,
-        body,
-        bytes,
-        offset,
-    })
+    (u32::from_le_bytes(*tail) == check(kind, body)).then_some(Frame { kind, body, bytes, offset })
 }
 
 /// Walks frames; a damaged place is answered as [`Damage`] and passed over to the next sound frame.
@@ -114,11 +109,7 @@ impl<'a> Iterator for Walk<'a> {
         let next = (1..rest.len()).find(|n| rest.get(*n..).is_some_and(|tail| read(tail, 0).is_some()));
         let len = next.unwrap_or(rest.len());
         self.at += len;
-        Some(Err(Damage {
-            offset,
-            len,
-            at_end: next.is_none(),
-        }))
+        Some(Err(Damage { offset, len, at_end: next.is_none() }))
     }
 }
 
@@ -136,18 +127,8 @@ mod tests {
         bytes[OVERHEAD + 3 + 5] ^= 1;
         let found: heapless::Vec<_, 4> = walk(&bytes[..at], 0).collect();
         assert_eq!(found[0].as_ref().map(|f| f.body), Ok(b"one".as_slice()));
-        assert_eq!(
-            found[1],
-            Err(Damage {
-                offset: 11,
-                len: 11,
-                at_end: false
-            })
-        );
-        assert_eq!(
-            found[2].as_ref().map(|f| (f.body, f.offset)),
-            Ok((b"three".as_slice(), 22))
-        );
+        assert_eq!(found[1], Err(Damage { offset: 11, len: 11, at_end: false }));
+        assert_eq!(found[2].as_ref().map(|f| (f.body, f.offset)), Ok((b"three".as_slice(), 22)));
     }
 
     #[test]
@@ -158,14 +139,7 @@ mod tests {
         for cut in first + 1..len {
             let found: heapless::Vec<_, 4> = walk(&bytes[..cut], 0).collect();
             assert_eq!(found.len(), 2);
-            assert_eq!(
-                found[1],
-                Err(Damage {
-                    offset: first,
-                    len: cut - first,
-                    at_end: true
-                })
-            );
+            assert_eq!(found[1], Err(Damage { offset: first, len: cut - first, at_end: true }));
         }
     }
 

@@ -217,7 +217,8 @@ impl Sheet {
         }
     }
 
-    pub(crate) fn contest(&mut self, contested: Contested) {
+    /// Notes that an entry does not count, or counts but must be seen.
+    pub fn note_contested(&mut self, contested: Contested) {
         if self.contested.push(contested).is_err() {
             self.contested_more = self.contested_more.saturating_add(1);
         }

@@ -44,15 +44,7 @@ pub struct Progress {
 impl Progress {
     /// Just started, nothing done yet.
     pub fn new(step: StepId, order: Order, at: Stamp, by: PersonId) -> Progress {
-        Progress {
-            step,
-            order,
-            at,
-            by,
-            hold: None,
-            next: 0,
-            values: [PartValue::Seen; PARTS_PER_PROCEDURE],
-        }
+        Progress { step, order, at, by, hold: None, next: 0, values: [PartValue::Seen; PARTS_PER_PROCEDURE] }
     }
 
     /// The part that is next, from 0.
@@ -62,11 +54,7 @@ impl Progress {
 
     /// What was found at an earlier part.
     pub fn value(&self, part: u8) -> PartValue {
-        self.values
-            .get(usize::from(part))
-            .copied()
-            .filter(|_| part < self.next)
-            .unwrap_or(PartValue::Seen)
+        self.values.get(usize::from(part)).copied().filter(|_| part < self.next).unwrap_or(PartValue::Seen)
     }
 
     /// The reading found at an earlier part.

@@ -60,12 +60,10 @@ impl Scene<'_> {
 
     /// A reading in the base unit of `quantity`, with the engine's glass where a share of it is meant.
     fn base(&self, step: StepId, reading: Reading, quantity: Quantity) -> Result<i64, Why> {
-        reading
-            .in_base(quantity, self.facts().glass_mm)
-            .map_err(|why| match why {
-                Incomparable::Quantity { want, got } => Why::WrongQuantity { step, want, got },
-                Incomparable::GlassUnknown => Why::GlassUnknown,
-            })
+        reading.in_base(quantity, self.facts().glass_mm).map_err(|why| match why {
+            Incomparable::Quantity { want, got } => Why::WrongQuantity { step, want, got },
+            Incomparable::GlassUnknown => Why::GlassUnknown,
+        })
     }
 }
 
@@ -128,11 +126,7 @@ pub fn takes_answers(sheet: &Sheet) -> Result<(), Why> {
 pub fn find(scene: &Scene<'_>, id: StepId) -> Result<(StepRow, usize), Why> {
     let missing = Why::NotInSequence { step: id };
     let sheet = scene.sheet.ok_or(missing)?;
-    let step = scene
-        .pack
-        .step(id)
-        .filter(|s| s.sequence == sheet.sequence)
-        .ok_or(missing)?;
+    let step = scene.pack.step(id).filter(|s| s.sequence == sheet.sequence).ok_or(missing)?;
     let place = scene.pack.place_of(id).ok_or(missing)?;
     match step.applies {
         Some(feature) if !scene.facts().features.has(feature.0) => Err(Why::NoFeature { feature }),
@@ -143,16 +137,10 @@ pub fn find(scene: &Scene<'_>, id: StepId) -> Result<(StepRow, usize), Why> {
 /// What the step's requirements come to for `who`, the grade of the step itself among them.
 pub fn needs(scene: &Scene<'_>, step: &StepRow, who: Who, now: Now) -> Judged {
     let mut judged = judge(scene, scene.pack.needs(step.needs), who, now);
-    let graded = who
-        .person
-        .map_or(Ok(()), |person| in_grade(scene, person, step.by, now));
+    let graded = who.person.map_or(Ok(()), |person| in_grade(scene, person, step.by, now));
     if let Err(why) = graded {
-        // There is room: `limits::REASONS` counts one more than a step's requirements.
-        let _ = judged.reasons.push(Reason {
-            rule: None,
-            group: 0,
-            why,
-        });
+        // First, since nobody else's doing cures it. There is room: `limits::REASONS` counts more than a step's needs.
+        let _ = judged.reasons.insert(0, Reason { rule: None, group: 0, why });
     }
     judged
 }
@@ -174,20 +162,12 @@ pub fn of(scene: &Scene<'_>, id: StepId, who: Who, now: Now) -> StepState {
         return waiting(why);
     }
     let judged = needs(scene, &step, who, now);
-    if judged.holds() {
-        StepState::Open
-    } else {
-        StepState::Waiting(judged)
-    }
+    if judged.holds() { StepState::Open } else { StepState::Waiting(judged) }
 }
 
 fn waiting(why: Why) -> StepState {
     let mut judged = Judged::default();
-    let _ = judged.reasons.push(Reason {
-        rule: None,
-        group: 0,
-        why,
-    });
+    let _ = judged.reasons.push(Reason { rule: None, group: 0, why });
     StepState::Waiting(judged)
 }
 
@@ -219,10 +199,7 @@ pub struct Offer {
 pub fn offers<'s>(scene: &'s Scene<'s>, who: Who, now: Now) -> impl Iterator<Item = Offer> + 's {
     let sequence = scene.sheet.map(|s| s.sequence);
     let closed = scene.sheet.is_none_or(|s| takes_answers(s).is_err());
-    let steps = sequence
-        .into_iter()
-        .flat_map(|id| scene.pack.steps(id))
-        .filter(move |_| !closed);
+    let steps = sequence.into_iter().flat_map(|id| scene.pack.steps(id)).filter(move |_| !closed);
     steps.filter_map(move |step| offer(scene, &step, who, now))
 }
 
@@ -233,9 +210,5 @@ fn offer(scene: &Scene<'_>, step: &StepRow, who: Who, now: Now) -> Option<Offer>
         StepState::Gone { .. } | StepState::NotRight { .. } | StepState::Skipped { .. } => (0, true),
         StepState::DoesNotApply | StepState::Waiting(_) | StepState::Proven { .. } => return None,
     };
-    needs(scene, step, who, now).holds().then_some(Offer {
-        step: step.id,
-        part,
-        again,
-    })
+    needs(scene, step, who, now).holds().then_some(Offer { step: step.id, part, again })
 }

@@ -74,10 +74,7 @@ impl From<Why> for Not {
 
 type Ruled = Result<Holds, Not>;
 
-const FOR_GOOD: Holds = Holds {
-    until: None,
-    dispensed: None,
-};
+const FOR_GOOD: Holds = Holds { until: None, dispensed: None };
 
 /// Judges requirements, all of which must hold; alternatives of one group count as one.
 pub fn judge(scene: &Scene<'_>, needs: impl Iterator<Item = Need>, who: Who, now: Now) -> Judged {
@@ -108,11 +105,7 @@ fn note(judged: &mut Judged, need: Need, ruled: Ruled) {
         Err(Not::Applicable) => {}
         Err(Not::Held(why)) => {
             // One reason a requirement; a step has no more requirements than there is room for reasons.
-            let _ = judged.reasons.push(Reason {
-                rule: Some(need.rule),
-                group: need.group,
-                why,
-            });
+            let _ = judged.reasons.push(Reason { rule: Some(need.rule), group: need.group, why });
         }
     }
 }
@@ -137,11 +130,7 @@ struct Group {
 
 impl Group {
     fn new(number: u8) -> Group {
-        Group {
-            number,
-            best: None,
-            reasons: Vec::new(),
-        }
+        Group { number, best: None, reasons: Vec::new() }
     }
 
     /// Of the alternatives that hold, the one that holds longest counts.
@@ -158,11 +147,7 @@ impl Group {
                 }
             }
             Err(Not::Held(why)) => {
-                let _ = self.reasons.push(Reason {
-                    rule: Some(need.rule),
-                    group: need.group,
-                    why,
-                });
+                let _ = self.reasons.push(Reason { rule: Some(need.rule), group: need.group, why });
             }
             Err(Not::Applicable) => {}
         }
@@ -173,11 +158,7 @@ impl Group {
             return hold(judged, rule, holds);
         }
         if self.reasons.is_empty() {
-            let _ = judged.reasons.push(Reason {
-                rule: None,
-                group: self.number,
-                why: Why::NoAlternative,
-            });
+            let _ = judged.reasons.push(Reason { rule: None, group: self.number, why: Why::NoAlternative });
         }
         for reason in self.reasons {
             let _ = judged.reasons.push(reason);
@@ -201,18 +182,12 @@ fn rule(scene: &Scene<'_>, rule: Rule, who: Who, now: Now) -> Ruled {
         Rule::NoDefect(grade) => no_defect(scene, grade),
         Rule::State(state) if scene.engine.is_in(state) => Ok(FOR_GOOD),
         Rule::State(state) => Err(Why::StateWanted { state }.into()),
-        Rule::StateNot(state) if scene.engine.is_in(state) => Err(Why::StateUnwanted {
-            state,
-            since: scene.engine.since(state),
+        Rule::StateNot(state) if scene.engine.is_in(state) => {
+            Err(Why::StateUnwanted { state, since: scene.engine.since(state) }.into())
         }
-        .into()),
         Rule::StateNot(_) => Ok(FOR_GOOD),
         Rule::NoTag => match scene.engine.tags().first() {
-            Some((person, since)) => Err(Why::TagHeld {
-                person: *person,
-                since: *since,
-            }
-            .into()),
+            Some((person, since)) => Err(Why::TagHeld { person: *person, since: *since }.into()),
             None => Ok(FOR_GOOD),
         },
     }
@@ -242,20 +217,13 @@ fn last(scene: &Scene<'_>, step: &StepRow) -> Last {
         };
     }
     let elsewhere = here.is_none() && step.shared;
-    elsewhere
-        .then(|| scene.engine.proof(step.id))
-        .flatten()
-        .map_or(Last::Nothing, |proof| Last::Proof(*proof))
+    elsewhere.then(|| scene.engine.proof(step.id)).flatten().map_or(Last::Nothing, |proof| Last::Proof(*proof))
 }
 
 /// The step, if it applies to the engine.
 fn applying(scene: &Scene<'_>, id: StepId) -> Result<StepRow, Not> {
     let step = scene.pack.step(id).ok_or(Why::NeedsFirst { step: id })?;
-    if applies(scene, &step) {
-        Ok(step)
-    } else {
-        Err(Not::Applicable)
-    }
+    if applies(scene, &step) { Ok(step) } else { Err(Not::Applicable) }
 }
 
 fn after(scene: &Scene<'_>, id: StepId) -> Ruled {
@@ -282,11 +250,7 @@ pub(super) fn living(
         Last::NotRight => return Err(Why::NotRight { step: id }),
     };
     if let Some(mark) = scene.engine.voided(id, proof.order) {
-        return Err(Why::Voided {
-            step: id,
-            at: mark.at,
-            by: mark.by,
-        });
+        return Err(Why::Voided { step: id, at: mark.at, by: mark.by });
     }
     let own = (step.life_seconds > 0).then_some(step.life_seconds);
     let life = [own, within_seconds].into_iter().flatten().min();
@@ -323,15 +287,8 @@ fn dispensed(scene: &Scene<'_>, what: Dispensed, now: Now) -> Option<Holds> {
         return None;
     }
     let today = scene.today(now);
-    let found = scene
-        .engine
-        .dispensations()
-        .iter()
-        .find(|d| d.what == what && d.until >= today)?;
-    Some(Holds {
-        until: scene.day_end(found.until),
-        dispensed: Some(found.until),
-    })
+    let found = scene.engine.dispensations().iter().find(|d| d.what == what && d.until >= today)?;
+    Some(Holds { until: scene.day_end(found.until), dispensed: Some(found.until) })
 }
 
 fn value(scene: &Scene<'_>, id: StepId, now: Now) -> Result<(Reading, Option<Stamp>), Not> {
@@ -374,18 +331,9 @@ fn agree(scene: &Scene<'_>, a: StepId, b: StepId, within: Reading, now: Now) -> 
     let (got_a, until_a) = value(scene, a, now)?;
     let (got_b, until_b) = value(scene, b, now)?;
     let quantity = got_a.unit.quantity();
-    let apart = scene
-        .base(a, got_a, quantity)?
-        .abs_diff(scene.base(b, got_b, quantity)?);
+    let apart = scene.base(a, got_a, quantity)?.abs_diff(scene.base(b, got_b, quantity)?);
     if i128::from(apart) > i128::from(scene.base(a, within, quantity)?) {
-        return Err(Why::Disagree {
-            a,
-            b,
-            got_a,
-            got_b,
-            within,
-        }
-        .into());
+        return Err(Why::Disagree { a, b, got_a, got_b, within }.into());
     }
     let until = [until_a, until_b].into_iter().flatten().min();
     Ok(Holds { until, dispensed: None })
@@ -400,21 +348,14 @@ fn wait(scene: &Scene<'_>, since: StepId, seconds: u32, now: Now) -> Ruled {
     if doubted(proof, now) {
         return Err(Why::ClockDoubted { step: since }.into());
     }
-    if now.stamp < until {
-        Err(Why::TooSoon { since, until }.into())
-    } else {
-        Ok(FOR_GOOD)
-    }
+    if now.stamp < until { Err(Why::TooSoon { since, until }.into()) } else { Ok(FOR_GOOD) }
 }
 
 fn at_least(scene: &Scene<'_>, reading: StepId, derived: StepId, now: Now) -> Ruled {
     let (limit, until_limit) = value(scene, derived, now)?;
     let (got, until) = value(scene, reading, now)?;
     check_limits(scene, reading, got, Some(limit), None)?;
-    Ok(Holds {
-        until: [until_limit, until].into_iter().flatten().min(),
-        dispensed: None,
-    })
+    Ok(Holds { until: [until_limit, until].into_iter().flatten().min(), dispensed: None })
 }
 
 /// Whether a person may act in a grade today: by holding it, or one that covers it.
@@ -425,12 +366,7 @@ pub fn in_grade(scene: &Scene<'_>, person: PersonId, grade: GradeId, now: Now) -
         match scene.register.competence(person, GradeId(held)) {
             Competence::Held => return Ok(()),
             Competence::Until(day) if day >= today => return Ok(()),
-            Competence::Until(last_day) => {
-                lapsed = Some(Why::GradeLapsed {
-                    grade: GradeId(held),
-                    last_day,
-                })
-            }
+            Competence::Until(last_day) => lapsed = Some(Why::GradeLapsed { grade: GradeId(held), last_day }),
             Competence::None => {}
         }
     }
@@ -480,16 +416,11 @@ pub fn due_standing(scene: &Scene<'_>, due: DueId, now: Now) -> Result<Standing,
     let unknown = Why::DateUnknown { due };
     let rule = scene.pack.due_rule(due).ok_or(unknown)?;
     let record = scene.register.due(scene.engine.id, due).ok_or(unknown)?;
-    let (anchor, today) = (
-        record.done_on.date().ok_or(unknown)?,
-        scene.today(now).date().ok_or(unknown)?,
-    );
+    let (anchor, today) = (record.done_on.date().ok_or(unknown)?, scene.today(now).date().ok_or(unknown)?);
     let postponed = record.postponed_to.and_then(Day::date);
     // The anchor day itself is not counted: the work done that day ends the old count.
     let first = Day(record.done_on.0.saturating_add(1));
-    let counted = scene
-        .register
-        .steam_days(scene.engine.id, first, scene.today(now), now.stamp);
+    let counted = scene.register.steam_days(scene.engine.id, first, scene.today(now), now.stamp);
     let used = counted.saturating_add(u32::from(record.days_before));
     due::judge(rule, anchor, today, used, postponed).map_err(|_| unknown)
 }
@@ -498,26 +429,15 @@ fn in_date(scene: &Scene<'_>, due: DueId, now: Now) -> Ruled {
     let standing = due_standing(scene, due, now)?;
     let last_day = standing.last_day.map(Day::of);
     if standing.in_date {
-        return Ok(Holds {
-            until: last_day.and_then(|day| scene.day_end(day)),
-            dispensed: None,
-        });
+        return Ok(Holds { until: last_day.and_then(|day| scene.day_end(day)), dispensed: None });
     }
-    let why = Why::OutOfDate {
-        due,
-        last_day,
-        steam_days_left: standing.steam_days_left,
-    };
+    let why = Why::OutOfDate { due, last_day, steam_days_left: standing.steam_days_left };
     dispensed(scene, Dispensed::Due(due), now).ok_or(Not::Held(why))
 }
 
 fn no_defect(scene: &Scene<'_>, grade: DefectGrade) -> Ruled {
     match scene.engine.defects().iter().find(|d| d.grade >= grade) {
-        Some(defect) => Err(Why::DefectOpen {
-            defect: defect.id,
-            grade: defect.grade,
-        }
-        .into()),
+        Some(defect) => Err(Why::DefectOpen { defect: defect.id, grade: defect.grade }.into()),
         None => Ok(FOR_GOOD),
     }
 }

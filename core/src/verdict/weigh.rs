@@ -46,10 +46,7 @@ pub enum Weight {
     Stopped,
 }
 
-const PLAIN: Weight = Weight::Proof {
-    value: None,
-    warned: false,
-};
+const PLAIN: Weight = Weight::Proof { value: None, warned: false };
 
 /// Weighs an answer to `step`.
 ///
@@ -99,15 +96,7 @@ fn review(outcome: Review, words: &str) -> Result<Weight, Why> {
 
 fn same_quantity(step: StepId, want: Unit, got: Reading) -> Result<Reading, Why> {
     let (want, measured) = (want.quantity(), got.unit.quantity());
-    if want == measured {
-        Ok(got)
-    } else {
-        Err(Why::WrongQuantity {
-            step,
-            want,
-            got: measured,
-        })
-    }
+    if want == measured { Ok(got) } else { Err(Why::WrongQuantity { step, want, got: measured }) }
 }
 
 /// Comparisons fail in two ways: the value is beyond a limit (not right), or can't be compared (no answer).
@@ -125,10 +114,7 @@ fn reading(scene: &Scene<'_>, id: StepId, unit: Unit, limits: LimitSlots, got: R
         return not_right(why, Some(got));
     }
     let warned = check_limits(scene, id, got, limit(slot::WARN_LOW), limit(slot::WARN_HIGH)).is_err();
-    Ok(Weight::Proof {
-        value: Some(got),
-        warned,
-    })
+    Ok(Weight::Proof { value: Some(got), warned })
 }
 
 fn identity(scene: &Scene<'_>, fitting: FittingId, number: &str) -> Result<Weight, Why> {
@@ -137,24 +123,15 @@ fn identity(scene: &Scene<'_>, fitting: FittingId, number: &str) -> Result<Weigh
     }
     match scene.register.fitting(scene.engine.id, fitting) {
         Some(known) if known.trim().eq_ignore_ascii_case(number.trim()) => Ok(PLAIN),
-        Some(_) => Ok(Weight::NotRight {
-            why: Some(Why::NumberDiffers { fitting }),
-            value: None,
-        }),
-        None => Ok(Weight::NotRight {
-            why: Some(Why::NumberUnknown { fitting }),
-            value: None,
-        }),
+        Some(_) => Ok(Weight::NotRight { why: Some(Why::NumberDiffers { fitting }), value: None }),
+        None => Ok(Weight::NotRight { why: Some(Why::NumberUnknown { fitting }), value: None }),
     }
 }
 
 fn choice(scene: &Scene<'_>, step: StepId, options: Span, n: u8) -> Result<Weight, Why> {
     match scene.pack.options(options).nth(usize::from(n)) {
         Some(option) if option.passes => Ok(PLAIN),
-        Some(_) => Ok(Weight::NotRight {
-            why: Some(Why::OptionFails { step }),
-            value: None,
-        }),
+        Some(_) => Ok(Weight::NotRight { why: Some(Why::OptionFails { step }), value: None }),
         None => Err(Why::NoSuchOption { options: options.len }),
     }
 }
@@ -195,21 +172,14 @@ fn end(
     tenths: u32,
     got: Option<Reading>,
 ) -> Result<Weight, Why> {
-    let hold = scene
-        .sheet
-        .and_then(|s| s.progress(id))
-        .and_then(|p| p.hold)
-        .ok_or(Why::NotBegun { step: id })?;
+    let hold = scene.sheet.and_then(|s| s.progress(id)).and_then(|p| p.hold).ok_or(Why::NotBegun { step: id })?;
     let to = wanted(id, unit, got)?;
     let moved = match (hold.reading, to) {
         (Some(from), Some(to)) => moved(scene, id, limits, from, to),
         _ => Ok(()),
     };
     match timed(scene, id, limits, tenths).and(moved) {
-        Ok(()) => Ok(Weight::Proof {
-            value: to,
-            warned: false,
-        }),
+        Ok(()) => Ok(Weight::Proof { value: to, warned: false }),
         Err(why) => not_right(why, to),
     }
 }
@@ -217,9 +187,7 @@ fn end(
 /// How far a value moved during a hold.
 fn moved(scene: &Scene<'_>, step: StepId, limits: LimitSlots, from: Reading, to: Reading) -> Result<(), Why> {
     let quantity = to.unit.quantity();
-    let rise = scene
-        .base(step, to, quantity)?
-        .saturating_sub(scene.base(step, from, quantity)?);
+    let rise = scene.base(step, to, quantity)?.saturating_sub(scene.base(step, from, quantity)?);
     if let Some(most) = scene.pack.limit(limits, slot::MAX_FALL)
         && rise.saturating_neg() > scene.base(step, most, quantity)?
     {
@@ -235,19 +203,15 @@ fn moved(scene: &Scene<'_>, step: StepId, limits: LimitSlots, from: Reading, to:
 
 fn accept_due(scene: &Scene<'_>, due: crate::ident::DueId, now: Now) -> Result<Weight, Why> {
     let standing = due_standing(scene, due, now)?;
-    if standing.in_date {
+    let today = scene.today(now);
+    let counted = scene.register.steam_days(scene.engine.id, today, today, now.stamp) > 0;
+    // An engine not in steam yet today is about to use up one more day.
+    if standing.in_date && (counted || standing.allows_another_steam_day()) {
         return Ok(PLAIN);
     }
     let last_day = standing.last_day.map(Day::of);
-    let why = Why::OutOfDate {
-        due,
-        last_day,
-        steam_days_left: standing.steam_days_left,
-    };
-    Ok(Weight::NotRight {
-        why: Some(why),
-        value: None,
-    })
+    let why = Why::OutOfDate { due, last_day, steam_days_left: standing.steam_days_left };
+    Ok(Weight::NotRight { why: Some(why), value: None })
 }
 
 fn do_part(scene: &Scene<'_>, step: &StepRow, parts: Span, part: u8, found: &Found) -> Result<Weight, Why> {
@@ -261,11 +225,7 @@ fn do_part(scene: &Scene<'_>, step: &StepRow, parts: Span, part: u8, found: &Fou
     if part == 0 && sheet.progress(id).is_none() && !sheet.has_room() {
         return Err(Why::TooManyUnderWay);
     }
-    let row = scene
-        .pack
-        .parts(parts)
-        .nth(usize::from(part))
-        .ok_or(Why::PartOrder { step: id, next })?;
+    let row = scene.pack.parts(parts).nth(usize::from(part)).ok_or(Why::PartOrder { step: id, next })?;
     let value = match ask(scene, id, row.ask, found) {
         Ok(value) => value,
         Err(Refused::NoAnswer(why)) => return Err(why),
@@ -275,15 +235,8 @@ fn do_part(scene: &Scene<'_>, step: &StepRow, parts: Span, part: u8, found: &Fou
         return Ok(Weight::Advanced { value });
     }
     let earlier = sheet.progress(id).and_then(|p| p.last_reading());
-    let own = if let PartValue::Reading(reading) = value {
-        Some(reading)
-    } else {
-        None
-    };
-    Ok(Weight::Proof {
-        value: own.or(earlier),
-        warned: false,
-    })
+    let own = if let PartValue::Reading(reading) = value { Some(reading) } else { None };
+    Ok(Weight::Proof { value: own.or(earlier), warned: false })
 }
 
 /// Why a part does not advance.
@@ -322,15 +275,7 @@ fn ask(scene: &Scene<'_>, id: StepId, ask: AskRow, found: &Found) -> Result<Part
             same(scene, id, part, limits, got)?;
             Ok(PartValue::Reading(got))
         }
-        (
-            AskRow::Rise {
-                unit,
-                part,
-                timed_by,
-                limits,
-            },
-            Found::Reading(got),
-        ) => {
+        (AskRow::Rise { unit, part, timed_by, limits }, Found::Reading(got)) => {
             let got = same_quantity(id, unit, *got)?;
             rise(scene, id, (part, timed_by), limits, got)?;
             Ok(PartValue::Reading(got))
@@ -346,19 +291,10 @@ fn earlier(scene: &Scene<'_>, id: StepId, part: u8) -> Result<Reading, Why> {
 
 fn same(scene: &Scene<'_>, id: StepId, part: u8, limits: LimitSlots, got: Reading) -> Result<(), Why> {
     let before = earlier(scene, id, part)?;
-    let within = scene
-        .pack
-        .limit(limits, slot::WITHIN)
-        .ok_or(Why::NoValue { step: id })?;
+    let within = scene.pack.limit(limits, slot::WITHIN).ok_or(Why::NoValue { step: id })?;
     let base = |reading| scene.base(id, reading, got.unit.quantity());
     if base(got)?.abs_diff(base(before)?) > base(within)?.unsigned_abs() {
-        return Err(Why::Disagree {
-            a: id,
-            b: id,
-            got_a: before,
-            got_b: got,
-            within,
-        });
+        return Err(Why::Disagree { a: id, b: id, got_a: before, got_b: got, within });
     }
     Ok(())
 }
@@ -368,22 +304,13 @@ fn rise(scene: &Scene<'_>, id: StepId, of: (u8, u8), limits: LimitSlots, got: Re
     let (part, timed_by) = of;
     let from = earlier(scene, id, part)?;
     let missing = Why::NoValue { step: id };
-    let tenths = scene
-        .sheet
-        .and_then(|s| s.progress(id))
-        .and_then(|p| p.tenths(timed_by))
-        .ok_or(missing)?;
+    let tenths = scene.sheet.and_then(|s| s.progress(id)).and_then(|p| p.tenths(timed_by)).ok_or(missing)?;
     let least = scene.pack.limit(limits, slot::RISE).ok_or(missing)?;
     let over = scene.pack.limit_tenths(limits, slot::OVER).ok_or(missing)?;
     let base = |reading| scene.base(id, reading, got.unit.quantity());
     let rose = i128::from(base(got)?) - i128::from(base(from)?);
     if rose * i128::from(over) < i128::from(base(least)?) * i128::from(tenths) {
-        return Err(Why::RoseTooLittle {
-            step: id,
-            from,
-            to: got,
-            least,
-        });
+        return Err(Why::RoseTooLittle { step: id, from, to: got, least });
     }
     Ok(())
 }

@@ -1,4 +1,26 @@
 //! Everything of offshed that needs an operating system but no screen.
+//!
+//! ```text
+//! authoring ──► packfile             TOML to a checked, proved pack; the file that devices carry
+//! folder, sync                       what is durable, and how folders exchange it
+//! ledger                             all entries folded: register, engines, sheets, defects
+//! shed                               a folder at work: the ledger and the desk
+//! typed, ids, zone                   what people type, and local time
+//! script, passing, reach, demo       days played from a file; runs through the real rules
+//! views                              what a face shows, as plain data
+//! ```
 
 pub mod authoring;
+pub mod demo;
 pub mod folder;
+pub mod ids;
+pub mod ledger;
+pub mod packfile;
+pub mod passing;
+pub mod reach;
+pub mod script;
+pub mod shed;
+pub mod sync;
+pub mod typed;
+pub mod views;
+pub mod zone;

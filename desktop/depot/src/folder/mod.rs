@@ -1,1 +1,447 @@
-//! The data folder.
+//! The data folder: a device's identity, its journal, the books of all devices, packs and PINs, as plain files.
+//!
+//! An entry is durable when [`Store::append`] answers: one write and one sync of the journal. Opening a damaged folder
+//! loses nothing readable and says what is wrong, where, and what to do. Only one process writes at a time; others may
+//! read. The layout is in `core/FORMAT.md`, section 6.
+
+mod books;
+mod fault;
+mod files;
+mod finding;
+mod gather;
+mod journal;
+mod packs;
+mod pins;
+mod settings;
+mod shelf;
+
+use std::fs::{File, TryLockError};
+use std::path::{Path, PathBuf};
+
+use offshed_core::desk::Store;
+use offshed_core::entry::Entry;
+use offshed_core::ident::{DeviceId, EntryRef, PackHash, PersonId};
+use offshed_core::record::chain::{self, Hash};
+use offshed_core::stamp::{Hlc, Stamp};
+
+pub use fault::FolderFault;
+pub use finding::{FolderFinding, Found};
+pub use packs::hash as pack_hash;
+pub use pins::{FIRST_WAIT, LONGEST_WAIT, PinCost, PinFault, TRIES};
+pub use settings::FORMAT;
+
+pub(crate) use books::{count_entries, first_damage};
+pub(crate) use shelf::{Copy, Shelf};
+
+use books::OwnBook;
+use gather::Gathered;
+use journal::Journal;
+use settings::Settings;
+
+/// An open data folder.
+#[derive(Debug)]
+pub struct Folder {
+    root: PathBuf,
+    settings: Settings,
+    /// `None` when the folder is open for reading only.
+    writer: Option<Writer>,
+    last_seq: u32,
+    pin_cost: PinCost,
+}
+
+/// What a folder has open to write.
+#[derive(Debug)]
+struct Writer {
+    journal: Journal,
+    book: OwnBook,
+    /// Held until the folder is dropped.
+    _lock: File,
+}
+
+/// A folder just opened, with what it holds.
+#[derive(Debug)]
+pub struct Opened {
+    /// The folder.
+    pub folder: Folder,
+    /// The entries of all devices, each once, in [`Entry::order`].
+    pub entries: Vec<Entry>,
+    /// What is wrong, or was put right.
+    pub findings: Vec<FolderFinding>,
+}
+
+impl Opened {
+    /// The highest clock among the entries: what a desk goes on from.
+    pub fn hlc(&self) -> Hlc {
+        self.entries.iter().map(|entry| entry.hlc).max().unwrap_or_default()
+    }
+}
+
+impl Folder {
+    /// Makes a data folder in a new or empty directory, with a new device id, and opens it.
+    ///
+    /// `device_name` and `zone_name` take 1 to 40 bytes each; whether there is such a time zone is not looked at here.
+    ///
+    /// # Errors
+    /// When the directory holds anything, is a data folder already, or can't be written.
+    pub fn make(path: &Path, device_name: &str, zone_name: &str) -> Result<Folder, FolderFault> {
+        Folder::make_as(path, new_device()?, device_name, zone_name)
+    }
+
+    /// As [`Folder::make`], with a given device id: for days that are played the same way twice.
+    ///
+    /// # Errors
+    /// As [`Folder::make`].
+    pub fn make_as(path: &Path, device: DeviceId, device_name: &str, zone_name: &str) -> Result<Folder, FolderFault> {
+        let settings = Settings::new(device, device_name, zone_name)?;
+        refuse_filled(path)?;
+        for dir in [path, &path.join(files::BOOKS), &path.join(files::PACKS)] {
+            files::make_dir(dir)?;
+        }
+        let lock = lock(path)?;
+        let head = chain::head(chain::JOURNAL, device);
+        files::replace(&path.join(files::JOURNAL), &head)?;
+        // Last, since it makes the directory a data folder.
+        settings.write(path)?;
+        drop(lock);
+        Folder::open(path).map(|opened| opened.folder)
+    }
+
+    /// Opens a data folder for reading and writing, puts right what an interruption left, and reads everything.
+    ///
+    /// # Errors
+    /// When it is no data folder, is open elsewhere, or is of a newer version. Damage is no error: it is a finding.
+    pub fn open(path: &Path) -> Result<Opened, FolderFault> {
+        Settings::read(path)?;
+        let lock = lock(path)?;
+        let settings = Settings::read(path)?;
+        for dir in [path, &path.join(files::BOOKS), &path.join(files::PACKS)] {
+            files::remove_parts(dir)?;
+        }
+        let mut seen = journal::look(path, settings.device)?;
+        seen.repair(path)?;
+        let kept = books::kept(&seen.bytes, seen.device);
+        let (mut book, finished) = OwnBook::open_finishing(path, seen.device, &kept)?;
+        let mut journal = Journal::open(&path.join(files::JOURNAL))?;
+        if seen.device != settings.device {
+            // The identity changed, and the change was interrupted: the old device's entries go to its book.
+            books::keep_rest(path, &seen.bytes, &kept)?;
+            book.seal(&kept)?;
+            book = OwnBook::open(path, settings.device)?;
+            journal.renew(settings.device)?;
+        }
+        let finding = finished.map(|entries| finished_seal(seen.device, entries));
+        let gathered = gather::gather(path, Some(seen))?;
+        let writer = Writer { journal, book, _lock: lock };
+        let mut opened = Folder::opened(path, settings, Some(writer), gathered);
+        opened.findings.extend(finding);
+        Ok(opened)
+    }
+
+    /// Opens a data folder for reading only: takes no lock, writes nothing, whatever is damaged.
+    ///
+    /// # Errors
+    /// When it is no data folder, or can't be read.
+    pub fn open_read_only(path: &Path) -> Result<Opened, FolderFault> {
+        let settings = Settings::read(path)?;
+        let seen = journal::look(path, settings.device)?;
+        let gathered = gather::gather(path, Some(seen))?;
+        Ok(Folder::opened(path, settings, None, gathered))
+    }
+
+    fn opened(path: &Path, settings: Settings, writer: Option<Writer>, gathered: Gathered) -> Opened {
+        let own = gathered.entries.iter().filter(|entry| entry.at.device == settings.device);
+        let written = own.map(|entry| entry.at.seq).max().unwrap_or(0);
+        let claimed = writer.as_ref().map_or(0, |writer| writer.book.last_seq());
+        let folder = Folder {
+            root: path.to_path_buf(),
+            settings,
+            writer,
+            last_seq: written.max(claimed),
+            pin_cost: PinCost::DEFAULT,
+        };
+        Opened { folder, entries: gathered.entries, findings: gathered.findings }
+    }
+
+    /// Reads everything again, as after a sync.
+    ///
+    /// # Errors
+    /// When a directory can't be listed or the journal can't be read.
+    pub fn read_again(&self) -> Result<(Vec<Entry>, Vec<FolderFinding>), FolderFault> {
+        let seen = journal::look(&self.root, self.settings.device)?;
+        let gathered = gather::gather(&self.root, Some(seen))?;
+        Ok((gathered.entries, gathered.findings))
+    }
+
+    /// Where it is.
+    pub fn path(&self) -> &Path {
+        &self.root
+    }
+
+    /// The device that writes here.
+    pub fn device(&self) -> DeviceId {
+        self.settings.device
+    }
+
+    /// What the device is called.
+    pub fn name(&self) -> &str {
+        &self.settings.name
+    }
+
+    /// The time zone, by IANA name or POSIX rule.
+    pub fn zone_name(&self) -> &str {
+        &self.settings.zone
+    }
+
+    /// Whether nothing can be written.
+    pub fn is_read_only(&self) -> bool {
+        self.writer.is_none()
+    }
+
+    /// The count of the last entry this device wrote; 0 before the first.
+    pub fn last_seq(&self) -> u32 {
+        self.last_seq
+    }
+
+    /// The count of this device's next entry; stops at the end of the range.
+    pub fn next_seq(&self) -> u32 {
+        self.last_seq.saturating_add(1)
+    }
+
+    /// Calls the device by another name, 1 to 40 bytes.
+    ///
+    /// # Errors
+    /// When the name can't be kept or written.
+    pub fn set_name(&mut self, name: &str) -> Result<(), FolderFault> {
+        self.writer()?;
+        let settings = Settings::new(self.settings.device, name, &self.settings.zone)?;
+        settings.write(&self.root)?;
+        self.settings = settings;
+        Ok(())
+    }
+
+    /// Gives a restored or copied folder a device id of its own: what was written so far stays the old device's.
+    ///
+    /// # Errors
+    /// When it can't be written; the folder is then the old device's, or the new one's once it is opened again.
+    pub fn new_identity(&mut self) -> Result<DeviceId, FolderFault> {
+        self.seal()?;
+        let device = new_device()?;
+        let settings = Settings { device, ..self.settings.clone() };
+        settings.write(&self.root)?;
+        self.settings = settings;
+        self.last_seq = 0;
+        let root = self.root.clone();
+        let writer = self.writer()?;
+        // Until the journal is renewed nothing is written, so the new book never takes the old device's entries.
+        writer.journal.stick();
+        writer.book = OwnBook::open(&root, device)?;
+        writer.journal.renew(device)?;
+        Ok(device)
+    }
+
+    /// Moves the journal's entries into the device's book as one block, and answers the block's hash.
+    ///
+    /// `None` when there was nothing to move. The block is durable before the journal is emptied, so an interruption
+    /// leaves the entries in both, where they count once.
+    ///
+    /// # Errors
+    /// When it can't be written; the entries are then still in the journal.
+    pub fn seal(&mut self) -> Result<Option<Hash>, FolderFault> {
+        let (root, device) = (self.root.clone(), self.settings.device);
+        let writer = self.writer()?;
+        writer.journal.ready()?;
+        if writer.journal.is_empty() {
+            return Ok(None);
+        }
+        let bytes = files::read(&root.join(files::JOURNAL))?.unwrap_or_default();
+        let kept = books::kept(&bytes, device);
+        // Damaged since it was opened, what can't be moved is kept as it is.
+        books::keep_rest(&root, &bytes, &kept)?;
+        let sealed = writer.book.seal(&kept);
+        if matches!(sealed, Err(FolderFault::Stuck { .. })) {
+            // A block begun there is finished at the next opening, from the very same entries.
+            writer.journal.stick();
+        }
+        let hash = sealed?;
+        writer.journal.renew(device)?;
+        Ok(hash)
+    }
+
+    /// Stores a pack under SHA-256 of its bytes; what the bytes mean is not looked at.
+    ///
+    /// # Errors
+    /// When it can't be written.
+    pub fn add_pack(&mut self, bytes: &[u8]) -> Result<PackHash, FolderFault> {
+        self.writer()?;
+        packs::add(&self.root, bytes).map(|(hash, _)| hash)
+    }
+
+    /// The bytes of a pack; `None` when it is not here.
+    ///
+    /// # Errors
+    /// When it can't be read, or its bytes do not hash to its name.
+    pub fn pack(&self, hash: PackHash) -> Result<Option<Vec<u8>>, FolderFault> {
+        packs::get(&self.root, hash)
+    }
+
+    /// The packs that are here, sorted.
+    ///
+    /// # Errors
+    /// When the directory can't be listed.
+    pub fn packs(&self) -> Result<Vec<PackHash>, FolderFault> {
+        packs::list(&self.root)
+    }
+
+    /// How often PINs set from here on are hashed.
+    pub fn set_pin_cost(&mut self, cost: PinCost) {
+        self.pin_cost = cost;
+    }
+
+    /// Sets or replaces a person's PIN and ends their wait.
+    ///
+    /// Who may do so is for the caller to judge.
+    ///
+    /// # Errors
+    /// When it is not 4 to 8 digits, or can't be written.
+    pub fn set_pin(&mut self, person: PersonId, pin: &str) -> Result<(), PinFault> {
+        self.writer()?;
+        pins::set(&self.root, person, pin, self.pin_cost)
+    }
+
+    /// Whether a person has a PIN on this device.
+    ///
+    /// # Errors
+    /// When the file can't be read.
+    pub fn has_pin(&self, person: PersonId) -> Result<bool, FolderFault> {
+        pins::has(&self.root, person)
+    }
+
+    /// Whether `pin` is the person's; a wrong try is written down before it is answered.
+    ///
+    /// # Errors
+    /// When it is wrong or malformed, the person has none or has to wait, or a file can't be read or written.
+    pub fn check_pin(&mut self, person: PersonId, pin: &str, now: Stamp) -> Result<(), PinFault> {
+        self.writer()?;
+        pins::check(&self.root, person, pin, now)
+    }
+
+    fn writer(&mut self) -> Result<&mut Writer, FolderFault> {
+        let path = &self.root;
+        self.writer.as_mut().ok_or_else(|| FolderFault::ReadOnly { path: path.clone() })
+    }
+
+    /// The side of a sync that this folder is.
+    pub(crate) fn shelf(&mut self) -> Result<Shelf, FolderFault> {
+        self.writer()?;
+        Ok(Shelf::of_folder(&self.root, self.settings.device))
+    }
+
+    /// Takes notice of a change that a sync made to this device's own books.
+    pub(crate) fn refresh(&mut self) -> Result<(), FolderFault> {
+        let (root, device) = (self.root.clone(), self.settings.device);
+        let book = OwnBook::open(&root, device)?;
+        let last = gather::last_seq(&root, device)?.max(book.last_seq());
+        self.writer()?.book = book;
+        self.last_seq = self.last_seq.max(last);
+        Ok(())
+    }
+}
+
+impl Store for Folder {
+    type Error = FolderFault;
+
+    fn append(&mut self, entry: &Entry, bytes: &[u8]) -> Result<(), FolderFault> {
+        let want = EntryRef { device: self.settings.device, seq: self.next_seq() };
+        if entry.at != want {
+            return Err(FolderFault::NotNext { entry: entry.at, want });
+        }
+        self.writer()?.journal.append(bytes)?;
+        self.last_seq = want.seq;
+        Ok(())
+    }
+}
+
+impl Store for &mut Folder {
+    type Error = FolderFault;
+
+    fn append(&mut self, entry: &Entry, bytes: &[u8]) -> Result<(), FolderFault> {
+        (**self).append(entry, bytes)
+    }
+}
+
+/// Looks at every file of a data folder and tells what is wrong; writes nothing, and needs no settings to do so.
+pub fn verify_folder(path: &Path) -> Vec<FolderFinding> {
+    let whole = |file: &str, fault: FolderFault| FolderFinding {
+        file: file.into(),
+        offset: None,
+        device: None,
+        what: Found::CannotRead { why: fault.to_string() },
+        saved: None,
+    };
+    let mut findings = Vec::new();
+    let seen = match Settings::read(path).and_then(|settings| journal::look(path, settings.device)) {
+        Ok(seen) => Some(seen),
+        Err(fault) => {
+            findings.push(whole(files::SETTINGS, fault));
+            None
+        }
+    };
+    match gather::gather(path, seen) {
+        Ok(gathered) => findings.extend(gathered.findings),
+        Err(fault) => findings.push(whole(files::BOOKS, fault)),
+    }
+    findings.extend(packs::findings(path));
+    findings.extend(pins::check_files(path).err().map(|fault| whole(files::PINS, fault)));
+    findings
+}
+
+fn finished_seal(device: DeviceId, entries: u32) -> FolderFinding {
+    FolderFinding {
+        file: Path::new(files::BOOKS).join(files::book_name(device)),
+        offset: None,
+        device: Some(device),
+        what: Found::SealFinished { entries },
+        saved: None,
+    }
+}
+
+fn new_device() -> Result<DeviceId, FolderFault> {
+    let mut id = [0; 8];
+    files::random(&mut id)?;
+    Ok(DeviceId(id))
+}
+
+/// Takes the folder's lock; it is held as long as the file is open.
+fn lock(root: &Path) -> Result<File, FolderFault> {
+    let path = root.join(files::LOCK);
+    let opened = File::options().write(true).create(true).truncate(false).open(&path);
+    let file = opened.map_err(FolderFault::io("open", &path))?;
+    match file.try_lock() {
+        Ok(()) => Ok(file),
+        Err(TryLockError::WouldBlock) => Err(FolderFault::InUse { path: root.to_path_buf() }),
+        Err(TryLockError::Error(error)) => Err(FolderFault::io("lock", &path)(error)),
+    }
+}
+
+/// An error unless the directory is missing, empty, or holds only what an interrupted [`Folder::make`] left.
+fn refuse_filled(path: &Path) -> Result<(), FolderFault> {
+    let names = files::names(path)?;
+    if names.iter().any(|name| name == files::SETTINGS) {
+        return Err(FolderFault::Already { path: path.to_path_buf() });
+    }
+    let head = chain::HEAD as u64;
+    let left_over = |name: &String| {
+        let path = path.join(name);
+        let empty_dir = || files::names(&path).is_ok_and(|names| names.is_empty());
+        let bare = || std::fs::metadata(&path).is_ok_and(|meta| meta.len() <= head);
+        match name.as_str() {
+            files::BOOKS | files::PACKS => empty_dir(),
+            files::LOCK | files::JOURNAL => bare(),
+            other => other.ends_with(files::PART) && bare(),
+        }
+    };
+    match names.into_iter().find(|name| !left_over(name)) {
+        Some(holds) => Err(FolderFault::NotEmpty { path: path.to_path_buf(), holds }),
+        None => Ok(()),
+    }
+}

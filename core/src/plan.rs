@@ -1,1 +1,0 @@
-//! Working back from the off-shed time.

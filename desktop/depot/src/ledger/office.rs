@@ -1,0 +1,192 @@
+//! The register folded from entries: people, engines, dates, turns, devices, local time.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use offshed_core::entry::Fact;
+use offshed_core::ident::{DeviceId, DueId, EngineId, FittingId, GradeId, PackHash, PersonId};
+use offshed_core::pack::Pack;
+use offshed_core::register::{Competence, DueRecord, EngineFacts, Register};
+use offshed_core::stamp::{Day, Stamp, Zone, ZoneRow};
+
+/// A person.
+#[derive(Clone, Debug, Default)]
+pub struct Person {
+    /// Name.
+    pub name: String,
+    /// Grades held; `None`: without end.
+    pub grades: BTreeMap<GradeId, Option<Day>>,
+}
+
+/// What the register knows of an engine.
+#[derive(Clone, Debug, Default)]
+pub struct EngineCard {
+    /// Name; may be empty.
+    pub name: String,
+    /// What it has.
+    pub facts: EngineFacts,
+    /// Numbers of fittings.
+    pub fittings: BTreeMap<FittingId, String>,
+    /// Dates.
+    pub dues: BTreeMap<DueId, DueRecord>,
+    /// Booked turns by off-shed time.
+    pub turns: BTreeMap<Stamp, String>,
+    /// Days in steam.
+    pub steam: SteamDays,
+}
+
+/// The local days on which an engine was in steam.
+#[derive(Clone, Debug, Default)]
+pub struct SteamDays {
+    days: BTreeSet<Day>,
+    since: Option<(Stamp, Day)>,
+}
+
+impl SteamDays {
+    /// The engine came into steam, or went out of it, at `at`.
+    pub fn change(&mut self, in_steam: bool, at: Stamp, zone: &Zone) {
+        let day = Day::of(zone.day(at));
+        match (self.since, in_steam) {
+            (None, true) => self.since = Some((at, day)),
+            (Some((_, first)), false) => {
+                self.days.extend((first.0..=day.0.max(first.0)).map(Day));
+                self.since = None;
+            }
+            _ => {}
+        }
+    }
+
+    /// Distinct days from `first` through `last`; a fire kept past midnight counts both days.
+    pub fn count(&self, first: Day, last: Day, today: Day) -> u32 {
+        let last = last.min(today);
+        if first > last {
+            return 0;
+        }
+        let over = self.days.range(first..=last).count();
+        let running = self.since.map_or(0..0, |(_, day)| day.0.max(first.0)..last.0.saturating_add(1));
+        let running = running.filter(|day| !self.days.contains(&Day(*day))).count();
+        u32::try_from(over + running).unwrap_or(u32::MAX)
+    }
+
+    /// All days so far that are over or begun.
+    pub fn days(&self) -> impl Iterator<Item = Day> + '_ {
+        self.days.iter().copied()
+    }
+}
+
+/// The register.
+#[derive(Clone, Debug, Default)]
+pub struct Office {
+    /// People by number.
+    pub people: BTreeMap<PersonId, Person>,
+    /// Engines by number.
+    pub engines: BTreeMap<EngineId, EngineCard>,
+    /// Names of devices.
+    pub devices: BTreeMap<DeviceId, String>,
+    /// The pack whose fitness rules and events hold.
+    pub adopted: Option<PackHash>,
+    zone: Zone,
+    rows: Vec<ZoneRow>,
+}
+
+impl Office {
+    /// Folds one fact.
+    pub fn apply(&mut self, fact: &Fact) {
+        match fact {
+            Fact::Person { person, name } => {
+                self.people.entry(*person).or_default().name = name.to_string();
+            }
+            Fact::Competence { person, grade, until, held } => {
+                let grades = &mut self.people.entry(*person).or_default().grades;
+                if *held {
+                    grades.insert(*grade, *until);
+                } else {
+                    grades.remove(grade);
+                }
+            }
+            Fact::Engine { engine, name, features, glass_mm, working } => {
+                let card = self.engines.entry(*engine).or_default();
+                card.name = name.to_string();
+                let glass_mm = (*glass_mm > 0).then_some(*glass_mm);
+                card.facts = EngineFacts { features: *features, glass_mm, working: *working };
+            }
+            Fact::Fitted { engine, fitting, number } => {
+                self.engines.entry(*engine).or_default().fittings.insert(*fitting, number.to_string());
+            }
+            Fact::DueDone { engine, due, on, days_before } => {
+                let record = DueRecord { done_on: *on, days_before: *days_before, postponed_to: None };
+                self.engines.entry(*engine).or_default().dues.insert(*due, record);
+            }
+            Fact::DuePostponed { engine, due, until, .. } => {
+                if let Some(record) = self.engines.entry(*engine).or_default().dues.get_mut(due) {
+                    record.postponed_to = Some(*until);
+                }
+            }
+            Fact::PackAdopted { pack } => self.adopted = Some(*pack),
+            Fact::LocalTime { rows } => self.local_time(rows),
+            Fact::Turn { engine, name, off_shed } => {
+                self.engines.entry(*engine).or_default().turns.insert(*off_shed, name.to_string());
+            }
+            Fact::Device { device, name } => {
+                self.devices.insert(*device, name.to_string());
+            }
+        }
+    }
+
+    /// New rows replace what was there from their first moment on.
+    fn local_time(&mut self, rows: &[ZoneRow]) {
+        let Some(first) = rows.first() else { return };
+        self.rows.retain(|row| row.from < first.from);
+        self.rows.extend_from_slice(rows);
+        if let Some(zone) = Zone::new(&self.rows) {
+            self.zone = zone;
+        }
+    }
+
+    /// Whether nobody holds a grade that keeps the register today.
+    pub fn unmanned(&self, pack: Option<&Pack<'_>>, today: Day) -> bool {
+        let Some(pack) = pack else { return true };
+        let office = pack.head().restricted_by;
+        let holds = |person: &Person| {
+            person.grades.iter().any(|(grade, until)| office.has(grade.0) && until.is_none_or(|day| day >= today))
+        };
+        !self.people.values().any(holds)
+    }
+
+    /// The next booked turn at or after `from`, or the last one before it.
+    pub fn turn(&self, engine: EngineId, from: Stamp) -> Option<(Stamp, &str)> {
+        let turns = &self.engines.get(&engine)?.turns;
+        let found = turns.range(from..).next().or_else(|| turns.iter().next_back());
+        found.map(|(at, name)| (*at, name.as_str()))
+    }
+}
+
+impl Register for Office {
+    fn competence(&self, person: PersonId, grade: GradeId) -> Competence {
+        match self.people.get(&person).and_then(|p| p.grades.get(&grade)) {
+            None => Competence::None,
+            Some(None) => Competence::Held,
+            Some(Some(day)) => Competence::Until(*day),
+        }
+    }
+
+    fn engine(&self, engine: EngineId) -> Option<EngineFacts> {
+        self.engines.get(&engine).map(|card| card.facts)
+    }
+
+    fn fitting(&self, engine: EngineId, fitting: FittingId) -> Option<&str> {
+        self.engines.get(&engine)?.fittings.get(&fitting).map(String::as_str)
+    }
+
+    fn due(&self, engine: EngineId, due: DueId) -> Option<DueRecord> {
+        self.engines.get(&engine)?.dues.get(&due).copied()
+    }
+
+    fn steam_days(&self, engine: EngineId, first: Day, last: Day, now: Stamp) -> u32 {
+        let today = Day::of(self.zone.day(now));
+        self.engines.get(&engine).map_or(0, |card| card.steam.count(first, last, today))
+    }
+
+    fn zone(&self) -> &Zone {
+        &self.zone
+    }
+}

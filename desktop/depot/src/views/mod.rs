@@ -1,0 +1,12 @@
+//! What a face shows, as plain data: no toolkit, no colours, every state in words. The same structures are printed,
+//! written as JSON and bound to a screen. Their field names are stable.
+
+mod board;
+mod defects;
+mod moment;
+mod sheet;
+
+pub use board::{Board, BoardRow, ConditionView, ReasonView, UntilView, board};
+pub use defects::{DefectView, defects};
+pub use moment::Moments;
+pub use sheet::{ContestView, SheetLine, SheetView, StageView, StepView, sheet, sheet_title, sheets};

@@ -1,0 +1,140 @@
+//! The data folder itself, the register and PINs.
+
+use std::process::ExitCode;
+
+use offshed_core::entry::What;
+use offshed_core::entry::{Fact, Name, bounded};
+use offshed_core::ident::{EngineId, PersonId};
+use offshed_core::register::Register;
+use offshed_core::stamp::{Day, Zone};
+use offshed_depot::folder::Folder;
+use offshed_depot::shed::Shed;
+use offshed_depot::{script, typed, zone};
+
+use super::{Call, Outcome, act, ask_pin, clock, ids, person, who};
+use crate::cli::{By, New, PinArgs, RegisterCommand};
+use crate::fault::Fault;
+use crate::show;
+
+/// `offshed new`
+pub(super) fn new(call: &Call, args: &New) -> Outcome {
+    let path = call.folder()?;
+    let rows = zone::rows(&args.zone).map_err(Fault::input)?;
+    drop(Folder::make(path, &args.device, &args.zone)?);
+    let mut shed = Shed::open(path)?;
+    let now = clock();
+    let nobody = PersonId(0);
+    let written = script::set_local_time(&mut shed, &rows, nobody, now);
+    written.map_err(|denial| Fault::denied(denial, |why| format!("{why:?}")))?;
+    let device = shed.folder().device();
+    let name = name(&args.device)?;
+    let named = shed.act(What::Registered(Fact::Device { device, name }), nobody, now);
+    named.map_err(|denial| Fault::denied(denial, |why| format!("{why:?}")))?;
+    let made = serde_json::json!({ "folder": path.display().to_string(), "device": device.to_string() });
+    call.print(&made, |_| {
+        format!(
+            "made {} for device {device} ({})\nnext: enter a person (`offshed register person 1 NAME --by 1`) and adopt a pack\n",
+            path.display(),
+            args.device
+        )
+    })
+}
+
+fn name(text: &str) -> Result<Name, Fault> {
+    bounded(text)
+        .map_err(|long| Fault::input(format!("\"{text}\" has {} bytes; a name has at most {}", long.got, long.most)))
+}
+
+fn day(text: &str) -> Result<Day, Fault> {
+    typed::day_named(text).map(Day::of).map_err(Fault::input)
+}
+
+/// `offshed register`
+pub(super) fn run(call: &Call, command: RegisterCommand) -> Outcome {
+    if let RegisterCommand::Show = command {
+        let (ledger, _) = call.look()?;
+        let view = show::register::view(&ledger, clock());
+        return call.print(&view, show::register::text);
+    }
+    let mut shed = call.shed()?;
+    let (fact, by) = fact(&shed, command)?;
+    write(call, &mut shed, fact, &by)
+}
+
+fn write(call: &Call, shed: &mut Shed, fact: Fact, by: &By) -> Outcome {
+    let now = clock();
+    // The very first person enters themselves.
+    let own = matches!(&fact, Fact::Person { person, .. } if by.by.parse() == Ok(person.0));
+    let first = own && shed.ledger().office.people.is_empty();
+    let person = match &fact {
+        Fact::Person { person, .. } if first => *person,
+        _ => who(shed, by, now)?,
+    };
+    act(call, shed, What::Registered(fact), person, now)
+}
+
+fn fact(shed: &Shed, command: RegisterCommand) -> Result<(Fact, By), Fault> {
+    let ledger = shed.ledger();
+    Ok(match command {
+        RegisterCommand::Show => return Err(Fault::input("nothing to enter")),
+        RegisterCommand::Person { number, name: text, by } => {
+            (Fact::Person { person: PersonId(number), name: name(&text)? }, by)
+        }
+        RegisterCommand::Grade { person: text, grade, until, withdraw, by } => {
+            let grade = ids(ledger)?.grade(&grade).map_err(Fault::input)?;
+            let until = until.as_deref().map(day).transpose()?;
+            (Fact::Competence { person: person(ledger, &text)?, grade, until, held: !withdraw }, by)
+        }
+        RegisterCommand::Engine { number, name: text, glass, pressure, features, by } => {
+            let mut words = Vec::new();
+            words.extend(glass.map(|g| format!("glass {g}")));
+            words.extend(pressure.map(|p| format!("pressure {p}")));
+            if !features.is_empty() {
+                words.push(format!("has {}", features.join(" ")));
+            }
+            let read = typed::engine_words(super::adopted(ledger)?, &words.join("; "));
+            let (features, glass_mm, working) = read.map_err(Fault::input)?;
+            let (engine, name) = (EngineId(number), name(&text)?);
+            (Fact::Engine { engine, name, features, glass_mm, working }, by)
+        }
+        RegisterCommand::Fitted { engine, fitting, number, by } => {
+            let fitting = ids(ledger)?.fitting(&fitting).map_err(Fault::input)?;
+            let number = bounded(&number);
+            let number =
+                number.map_err(|long| Fault::input(format!("a fitting's number has at most {} bytes", long.most)))?;
+            (Fact::Fitted { engine: EngineId(engine), fitting, number }, by)
+        }
+        RegisterCommand::Done { engine, date, day: text, days_before, by } => {
+            let due = ids(ledger)?.due(&date).map_err(Fault::input)?;
+            (Fact::DueDone { engine: EngineId(engine), due, on: day(&text)?, days_before }, by)
+        }
+        RegisterCommand::Postpone { engine, date, day: text, words, by } => {
+            let due = ids(ledger)?.due(&date).map_err(Fault::input)?;
+            let words = typed::words_of(&words).map_err(Fault::input)?;
+            (Fact::DuePostponed { engine: EngineId(engine), due, until: day(&text)?, words }, by)
+        }
+        RegisterCommand::Turn { engine, name: text, off_shed, by } => {
+            let zone: &Zone = ledger.office.zone();
+            let off_shed = super::moment(&off_shed, zone, clock())?;
+            (Fact::Turn { engine: EngineId(engine), name: name(&text)?, off_shed }, by)
+        }
+    })
+}
+
+/// `offshed pin`
+pub(super) fn pin(call: &Call, args: &PinArgs) -> Outcome {
+    let mut shed = call.shed()?;
+    let person = person(shed.ledger(), &args.person)?;
+    if !shed.ledger().office.people.contains_key(&person) {
+        return Err(Fault::input(format!("person {person} is not in the register")));
+    }
+    let now = clock();
+    if shed.folder().has_pin(person)? {
+        let old = args.old.clone().map_or_else(|| ask_pin("Old PIN: "), Ok)?;
+        shed.folder_mut().check_pin(person, &old, now.stamp).map_err(Fault::pin)?;
+    }
+    let new = args.new.clone().map_or_else(|| ask_pin("New PIN (4 to 8 digits): "), Ok)?;
+    shed.folder_mut().set_pin(person, &new).map_err(Fault::pin)?;
+    call.print(&serde_json::json!({ "pin": "set", "person": person.0 }), |_| format!("PIN set for person {person}\n"))?;
+    Ok(ExitCode::SUCCESS)
+}

@@ -1,0 +1,91 @@
+//! The whole job by commands: from an empty folder to an engine that may leave, on two devices.
+
+mod common;
+
+use common::{fails, offshed, ok, root};
+use serde_json::Value;
+
+fn json(text: &str) -> Value {
+    serde_json::from_str(text).expect("JSON")
+}
+
+#[test]
+fn the_demo_ends_with_every_verdict() {
+    let temp = tempfile::tempdir().unwrap();
+    let path = temp.path().join("demo");
+    let board = json(&ok(temp.path(), &["--json", "demo", path.to_str().unwrap()]));
+    let verdicts: Vec<&str> =
+        board["engines"].as_array().unwrap().iter().map(|e| e["verdict"].as_str().unwrap()).collect();
+    for wanted in ["fit", "restricted", "not-fit", "not-known"] {
+        assert!(verdicts.contains(&wanted), "{wanted} is not among {verdicts:?}");
+    }
+    let text = ok(&path, &["board", "--as-of", "2026-05-02 09:30"]);
+    assert!(text.contains("No. 4 Tamsin") && text.contains("[ FIT      ]"), "{text}");
+    assert!(!text.contains('\u{1b}'), "colour where there is no terminal");
+    assert!(ok(&path, &["verify"]).contains("every file is whole"));
+}
+
+#[test]
+fn from_an_empty_folder_to_a_refused_and_an_accepted_answer() {
+    let temp = tempfile::tempdir().unwrap();
+    let shed = temp.path().join("shed");
+    let pack = root().join("core/packs/practice");
+    let pack = pack.to_str().unwrap();
+    let by = ["--by", "1"];
+    let run = |args: &[&str]| ok(&shed, &[args, &by[..]].concat());
+    ok(&shed, &["new", "--device", "office", "--zone", "GMT0BST,M3.5.0/1,M10.5.0"]);
+    run(&["register", "person", "1", "Moss Orrin"]);
+    run(&["pack", "adopt", pack]);
+    run(&["register", "grade", "1", "foreman"]);
+    run(&["register", "person", "21", "Corin Vey"]);
+    run(&["register", "grade", "21", "fireman", "--until", "2099-12-31"]);
+    run(&["register", "engine", "4", "Tamsin", "--glass", "180 mm", "--pressure", "145 psi", "--has", "second-glass"]);
+
+    // Nobody but the office enters facts once there is an office.
+    let (code, words) = fails(&shed, &["register", "person", "99", "Somebody", "--by", "21"]);
+    assert_eq!(code, 1, "{words}");
+
+    ok(&shed, &["open", "4", "preparation", "--by", "Corin Vey"]);
+    let (code, words) = fails(&shed, &["answer", "4", "light-up", "--done", "--by", "21"]);
+    assert_eq!(code, 1);
+    assert!(words.starts_with("refused: ") && words.contains("is not yet proven: do it first"), "{words}");
+    let now = ok(&shed, &["now", "4"]);
+    assert!(now.contains("MAY BE DONE NOW") && now.contains("waits: "), "{now}");
+    ok(&shed, &["answer", "4", "secured", "--done", "--by", "21"]);
+    let sheet = json(&ok(&shed, &["--json", "sheet", "4"]));
+    let steps = sheet["stages"].as_array().unwrap().iter().flat_map(|s| s["steps"].as_array().unwrap());
+    let secured = steps.clone().find(|s| s["id"] == "secured").unwrap();
+    assert_eq!(secured["state"], "proven");
+    assert_eq!(secured["person"], "Corin Vey");
+
+    // A signature needs a PIN that is set, and the right one.
+    let (code, words) = fails(&shed, &["sign", "4", "fireman-signs", "--by", "21"]);
+    assert_eq!(code, 5, "{words}");
+    ok(&shed, &["pin", "21", "--new", "2468"]);
+    let (code, words) = fails(&shed, &["sign", "4", "fireman-signs", "--by", "21", "--pin", "1111"]);
+    assert_eq!(code, 5, "{words}");
+    let (code, words) = fails(&shed, &["sign", "4", "fireman-signs", "--by", "21", "--pin", "2468"]);
+    assert_eq!(code, 1, "the proofs are missing: {words}");
+
+    // A defect stops the engine; the foreman is no fitter.
+    let reported = ["defect", "report", "4", "stopping", "Cracked gauge frame", "--by", "21", "--pin", "2468"];
+    let recorded = json(&ok(&shed, &[&["--json"], &reported[..]].concat()));
+    let defect = recorded["recorded"].as_str().unwrap();
+    assert_eq!(fails(&shed, &["defect", "clear", defect, "fitter", "Mended", "--by", "1"]).0, 1);
+    assert!(ok(&shed, &["defect", "list"]).contains("Cracked gauge frame"));
+    let board = json(&ok(&shed, &["--json", "board"]));
+    assert_eq!(board["engines"][0]["verdict"], "not-fit");
+    let reasons = board["engines"][0]["reasons"].as_array().unwrap();
+    assert!(reasons.iter().any(|r| r["key"] == "defect-stopping"));
+
+    // A second device meets the first through a plain folder, and both show the same board.
+    let stick = temp.path().join("stick");
+    std::fs::create_dir(&stick).unwrap();
+    let other = temp.path().join("other");
+    ok(&other, &["new", "--device", "tablet"]);
+    ok(&shed, &["sync", stick.to_str().unwrap()]);
+    ok(&other, &["sync", stick.to_str().unwrap()]);
+    let as_of = ["--json", "board", "--as-of", "2030-01-01 12:00"];
+    assert_eq!(json(&ok(&shed, &as_of)), json(&ok(&other, &as_of)));
+    assert!(offshed(&other, &["verify"]).status.success());
+}
