@@ -40,7 +40,7 @@ pub enum Quantity {
     Count,
 }
 
-/// A unit. Its number in records is its place in [`UNITS`], which only grows.
+/// A unit. Its number in records is its place in the table of units, which only grows.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[repr(u8)]
 pub enum Unit {
@@ -281,11 +281,23 @@ impl Reading {
     /// # Errors
     /// When the unit measures something else, or is a share of a glass whose length is not known.
     pub fn in_base(self, quantity: Quantity, glass_mm: Option<u16>) -> Result<i64, Incomparable> {
+        self.scaled(quantity, glass_mm, self.unit.row().shift)
+    }
+
+    /// As [`Reading::in_base`], of a difference between two values: 9 degrees Fahrenheit are 5 degrees Celsius.
+    ///
+    /// # Errors
+    /// As [`Reading::in_base`].
+    pub fn difference_in_base(self, quantity: Quantity, glass_mm: Option<u16>) -> Result<i64, Incomparable> {
+        self.scaled(quantity, glass_mm, 0)
+    }
+
+    fn scaled(self, quantity: Quantity, glass_mm: Option<u16>, shift: i64) -> Result<i64, Incomparable> {
         let row = self.unit.row();
         if row.quantity != quantity {
             return Err(Incomparable::Quantity { want: quantity, got: row.quantity });
         }
-        let milli = i128::from(self.milli) + i128::from(row.shift) * 1_000;
+        let milli = i128::from(self.milli) + i128::from(shift) * 1_000;
         if self.unit == Unit::GlassShare {
             let glass = glass_mm.ok_or(Incomparable::GlassUnknown)?;
             return Ok(rounded(milli * i128::from(glass), 100));
@@ -390,6 +402,8 @@ mod tests {
         assert_eq!(base(160_000, Unit::Psi), 1_103_161);
         assert_eq!(base(21_000, Unit::InHg), 71_114);
         assert_eq!(base(212_000, Unit::Fahrenheit), 100_000);
+        let nine = Reading::whole(9, Unit::Fahrenheit);
+        assert_eq!(nine.difference_in_base(Quantity::Temperature, None), Ok(5_000));
         assert_eq!(base(1_000, Unit::Clark), 14_254);
         assert_eq!(base(1_000, Unit::GrainPerGallonUs), 17_118);
         assert_eq!(base(1_000, Unit::GermanDegree), 17_848);

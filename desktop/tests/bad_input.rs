@@ -115,7 +115,7 @@ fn command_lines() {
         foreman(&["register", "grade", "21", "fireman", "--until", "31.12.2026"]),
         foreman(&["register", "grade", "21", "fireman", "--until", "2026-02-30"]),
         foreman(&["register", "engine", "5", "X", "--glass", "180 psi"]),
-        foreman(&["register", "engine", "5", "X", "--glass", "-180 mm"]),
+        foreman(&["register", "engine", "5", "X", "--glass=-180 mm"]),
         foreman(&["register", "engine", "5", "X", "--pressure", "145 mm"]),
         foreman(&["register", "engine", "5", "X", "--has", "wings"]),
         foreman(&["register", "fitted", "4", "front-seal", "1"]),

@@ -207,7 +207,7 @@ fn write_book(blocks: &[&[Entry]]) -> Vec<u8> {
         let mut put = |kind, body: &[u8]| {
             let mut buffer = [0; frame::BODY + frame::OVERHEAD];
             let frame = frame::write(kind, body, &mut buffer).unwrap();
-            book.extend(&*frame);
+            book.extend(frame);
             hash.frame(frame);
         };
         put(frame::kind::BLOCK, &head.write());

@@ -724,7 +724,7 @@ fn too_many_of_something() {
         authoring::compile(&files(&texts))
     };
     let first = |result: Result<authoring::Compiled, Vec<Complaint>>| {
-        let complaints = result.err().expect("refused");
+        let complaints = result.expect_err("refused");
         assert_eq!(complaints.len(), 1, "{complaints:?}");
         complaints[0].to_string()
     };
@@ -828,4 +828,25 @@ fn compiled_bytes_that_are_damaged() {
             assert_ne!(file.hash(), compiled.hash);
         }
     }
+}
+
+#[test]
+fn any_line_lost_doubled_or_cut_is_answered_and_never_a_panic() {
+    let mut refused = 0;
+    for (n, (_, text)) in FILES.iter().enumerate() {
+        let lines: Vec<&str> = text.lines().collect();
+        for at in 0..lines.len() {
+            let half = lines[at].get(..lines[at].len() / 2).unwrap_or("");
+            for put in [&[][..], &[lines[at], lines[at]], &[half]] {
+                let mut texts = FILES.map(|(name, text)| (name, text.to_owned()));
+                texts[n].1 = [&lines[..at], put, &lines[at + 1..]].concat().join("\n");
+                for complaint in authoring::compile(&files(&texts)).err().unwrap_or_default() {
+                    refused += 1;
+                    assert!(!complaint.what.is_empty() && !complaint.cure.is_empty(), "{complaint}");
+                    assert!(!complaint.to_string().contains("internal"), "{complaint}");
+                }
+            }
+        }
+    }
+    assert!(refused > 500, "{refused}");
 }

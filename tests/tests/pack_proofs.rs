@@ -79,7 +79,7 @@ fn proved(lines: &str) -> Compiled {
 /// The one complaint of a pack that is refused.
 #[track_caller]
 fn refused(lines: &str) -> String {
-    let complaints = authoring::compile(&source(lines)).err().expect("refused");
+    let complaints = authoring::compile(&source(lines)).expect_err("refused");
     let said: Vec<String> = complaints.iter().map(ToString::to_string).collect();
     assert_eq!(said.len(), 1, "{said:#?}");
     assert!(said[0].starts_with("pack.toml:"), "{}", said[0]);

@@ -60,10 +60,19 @@ impl Scene<'_> {
 
     /// A reading in the base unit of `quantity`, with the engine's glass where a share of it is meant.
     fn base(&self, step: StepId, reading: Reading, quantity: Quantity) -> Result<i64, Why> {
-        reading.in_base(quantity, self.facts().glass_mm).map_err(|why| match why {
-            Incomparable::Quantity { want, got } => Why::WrongQuantity { step, want, got },
-            Incomparable::GlassUnknown => Why::GlassUnknown,
-        })
+        reading.in_base(quantity, self.facts().glass_mm).map_err(|why| incomparable(step, why))
+    }
+
+    /// A difference between readings, in the base unit of `quantity`.
+    fn difference(&self, step: StepId, reading: Reading, quantity: Quantity) -> Result<i64, Why> {
+        reading.difference_in_base(quantity, self.facts().glass_mm).map_err(|why| incomparable(step, why))
+    }
+}
+
+fn incomparable(step: StepId, why: Incomparable) -> Why {
+    match why {
+        Incomparable::Quantity { want, got } => Why::WrongQuantity { step, want, got },
+        Incomparable::GlassUnknown => Why::GlassUnknown,
     }
 }
 

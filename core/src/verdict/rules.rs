@@ -327,12 +327,18 @@ fn within(scene: &Scene<'_>, id: StepId, low: Option<Reading>, high: Option<Read
     Ok(Holds { until, dispensed: None })
 }
 
+/// Where one of the two does not apply to the engine, the other must be alive all the same.
 fn agree(scene: &Scene<'_>, a: StepId, b: StepId, within: Reading, now: Now) -> Ruled {
-    let (got_a, until_a) = value(scene, a, now)?;
-    let (got_b, until_b) = value(scene, b, now)?;
+    let ((got_a, until_a), (got_b, until_b)) = match (value(scene, a, now), value(scene, b, now)) {
+        (Err(Not::Applicable), Ok((_, until))) | (Ok((_, until)), Err(Not::Applicable)) => {
+            return Ok(Holds { until, dispensed: None });
+        }
+        (Err(Not::Applicable), other) | (other, Err(Not::Applicable)) => return other.map(|_| FOR_GOOD),
+        (a, b) => (a?, b?),
+    };
     let quantity = got_a.unit.quantity();
     let apart = scene.base(a, got_a, quantity)?.abs_diff(scene.base(b, got_b, quantity)?);
-    if i128::from(apart) > i128::from(scene.base(a, within, quantity)?) {
+    if i128::from(apart) > i128::from(scene.difference(a, within, quantity)?) {
         return Err(Why::Disagree { a, b, got_a, got_b, within }.into());
     }
     let until = [until_a, until_b].into_iter().flatten().min();

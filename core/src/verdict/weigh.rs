@@ -189,12 +189,12 @@ fn moved(scene: &Scene<'_>, step: StepId, limits: LimitSlots, from: Reading, to:
     let quantity = to.unit.quantity();
     let rise = scene.base(step, to, quantity)?.saturating_sub(scene.base(step, from, quantity)?);
     if let Some(most) = scene.pack.limit(limits, slot::MAX_FALL)
-        && rise.saturating_neg() > scene.base(step, most, quantity)?
+        && rise.saturating_neg() > scene.difference(step, most, quantity)?
     {
         return Err(Why::Fell { step, from, to, most });
     }
     if let Some(least) = scene.pack.limit(limits, slot::MIN_RISE)
-        && rise < scene.base(step, least, quantity)?
+        && rise < scene.difference(step, least, quantity)?
     {
         return Err(Why::RoseTooLittle { step, from, to, least });
     }
@@ -293,7 +293,7 @@ fn same(scene: &Scene<'_>, id: StepId, part: u8, limits: LimitSlots, got: Readin
     let before = earlier(scene, id, part)?;
     let within = scene.pack.limit(limits, slot::WITHIN).ok_or(Why::NoValue { step: id })?;
     let base = |reading| scene.base(id, reading, got.unit.quantity());
-    if base(got)?.abs_diff(base(before)?) > base(within)?.unsigned_abs() {
+    if base(got)?.abs_diff(base(before)?) > scene.difference(id, within, got.unit.quantity())?.unsigned_abs() {
         return Err(Why::Disagree { a: id, b: id, got_a: before, got_b: got, within });
     }
     Ok(())
@@ -309,7 +309,7 @@ fn rise(scene: &Scene<'_>, id: StepId, of: (u8, u8), limits: LimitSlots, got: Re
     let over = scene.pack.limit_tenths(limits, slot::OVER).ok_or(missing)?;
     let base = |reading| scene.base(id, reading, got.unit.quantity());
     let rose = i128::from(base(got)?) - i128::from(base(from)?);
-    if rose * i128::from(over) < i128::from(base(least)?) * i128::from(tenths) {
+    if rose * i128::from(over) < i128::from(scene.difference(id, least, got.unit.quantity())?) * i128::from(tenths) {
         return Err(Why::RoseTooLittle { step: id, from, to: got, least });
     }
     Ok(())

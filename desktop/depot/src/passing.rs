@@ -77,7 +77,7 @@ impl Passer<'_> {
         reading.in_base(reading.unit.quantity(), self.glass()).unwrap_or(i64::from(reading.milli))
     }
 
-    fn from_base(&self, base: i64, unit: Unit) -> Reading {
+    fn reading_of(&self, base: i64, unit: Unit) -> Reading {
         let base_unit = base_unit(unit.quantity());
         let milli = i32::try_from(base).unwrap_or(i32::MAX);
         let exact = Reading { milli, unit: base_unit }.to(unit, self.glass());
@@ -107,7 +107,7 @@ impl Passer<'_> {
             (None, Some(high)) => usual.min(high - high.abs() / 10),
             (None, None) => usual,
         };
-        tidy(self.from_base(base, unit), |r| {
+        tidy(self.reading_of(base, unit), |r| {
             let base = self.base(r);
             low.is_none_or(|l| base >= l) && high.is_none_or(|h| base <= h)
         })
@@ -121,7 +121,7 @@ impl Passer<'_> {
         };
         let tenths = self.time(limits);
         let rise = self.pack.limit(limits, slot::MIN_RISE).map_or(0, |rise| self.base(rise));
-        let reading = hold.reading.map(|from| self.from_base(self.base(from) + rise, from.unit));
+        let reading = hold.reading.map(|from| self.reading_of(self.base(from) + rise, from.unit));
         Some(Passing { answer: Answer::Ended { tenths, reading }, seconds: tenths.div_ceil(10) })
     }
 
@@ -156,7 +156,7 @@ impl Passer<'_> {
                 let rise = (least * tenths + over - 1) / over;
                 let unit = part_unit(row.ask).unwrap_or(from.unit);
                 // A millimetre to spare covers the rounding of the unit.
-                (Found::Reading(self.from_base(self.base(from) + rise + 1_000, unit)), 0)
+                (Found::Reading(self.reading_of(self.base(from) + rise + 1_000, unit)), 0)
             }
         };
         Some(Passing { answer: Answer::Part { part, found }, seconds })

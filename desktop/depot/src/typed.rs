@@ -93,7 +93,9 @@ pub fn engine_words(pack: &PackFile, text: &str) -> Result<(Set, u16, Option<Rea
                 }
             }
             _ => {
-                return Err(format!("\"{part}\": write \"glass 180 mm; pressure 160 psi; has second-glass air-brake\""));
+                return Err(format!(
+                    "\"{part}\": write \"glass 180 mm; pressure 160 psi; has second-glass air-brake\""
+                ));
             }
         }
     }

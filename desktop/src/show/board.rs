@@ -1,6 +1,6 @@
 //! The duty board as text: one look says who may leave.
 
-use offshed_depot::views::{Board, BoardRow};
+use offshed_depot::views::{Board, BoardRow, ReasonView};
 
 use super::{BOLD, FAINT, ILL, MIND, WELL, WIDTH, styled, wrapped};
 
@@ -39,10 +39,7 @@ fn engine(row: &BoardRow) -> String {
     if let Some(line) = turn(row) {
         out.push_str(&wrapped("    ", &line));
     }
-    for reason in &row.reasons {
-        let bullet = if reason.one_of == 0 { "    - " } else { "    - one of: " };
-        out.push_str(&wrapped(bullet, &reason.words));
-    }
+    out.push_str(&reasons(&row.reasons));
     for condition in &row.conditions {
         out.push_str(&wrapped("    ! ", &format!("{} (through {})", condition.words, condition.last_day)));
     }
@@ -57,6 +54,29 @@ fn engine(row: &BoardRow) -> String {
     }
     if let Some(words) = &row.handover {
         out.push_str(&styled(FAINT, &wrapped("    handover: ", words)));
+    }
+    out
+}
+
+/// What was never done stands together in one sentence; every other reason has its own.
+fn reasons(all: &[ReasonView]) -> String {
+    let mut out = String::new();
+    let (missing, told): (Vec<&ReasonView>, Vec<&ReasonView>) = all.iter().partition(|r| r.key == "needs-first");
+    let open = |group: u8| missing.iter().filter(move |r| r.one_of == group && group != 0);
+    for reason in &told {
+        let instead: Vec<&str> = open(reason.one_of).map(|r| r.about.as_str()).collect();
+        let or = if instead.is_empty() { String::new() } else { format!(" (or instead: {})", instead.join(", ")) };
+        out.push_str(&wrapped("    - ", &format!("{}{or}", reason.words)));
+    }
+    let lost = |r: &ReasonView| r.one_of != 0 && told.iter().any(|t| t.one_of == r.one_of);
+    let never: Vec<&ReasonView> = missing.iter().copied().filter(|r| !lost(r)).collect();
+    let ways = never.chunk_by(|a, b| a.one_of == b.one_of && a.one_of != 0).map(|way| {
+        let titles: Vec<&str> = way.iter().map(|r| r.about.as_str()).collect();
+        titles.join(" or ")
+    });
+    let ways: Vec<String> = ways.collect();
+    if !ways.is_empty() {
+        out.push_str(&wrapped("    - ", &format!("not yet proven ({}): {}", ways.len(), ways.join("; "))));
     }
     out
 }

@@ -1,5 +1,8 @@
 //! Running the program as a person does, and looking at what a data folder holds.
 
+// Each test program uses a part of this.
+#![allow(dead_code, unreachable_pub)]
+
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};

@@ -11,9 +11,9 @@ use offshed_core::limits::ENTRY_BYTES;
 use offshed_core::stamp::{Clock, Hlc, Stamp};
 use offshed_depot::folder::Folder;
 
-/// An empty directory of this name.
+/// An empty directory of this name, apart for each file of checks.
 pub(crate) fn place(name: &str) -> PathBuf {
-    let path = Path::new(env!("CARGO_TARGET_TMPDIR")).join(name);
+    let path = Path::new(env!("CARGO_TARGET_TMPDIR")).join(env!("CARGO_CRATE_NAME")).join(name);
     if path.exists() {
         fs::remove_dir_all(&path).unwrap();
     }

@@ -152,6 +152,10 @@ impl<'s> Table<'s> {
         self.get(key).is_some_and(|(_, value)| value.get_ref().is_str())
     }
 
+    pub(super) fn is_list(&self, key: &str) -> bool {
+        self.get(key).is_some_and(|(_, value)| value.get_ref().is_array())
+    }
+
     /// The keys there are.
     pub(super) fn keys(&self) -> impl Iterator<Item = &'s str> {
         self.map.keys().map(|k| k.get_ref().as_ref())

@@ -5,6 +5,7 @@ use offshed_core::ident::EngineId;
 use offshed_core::pack::layout::text;
 use offshed_core::pack::rows::DefectGrade;
 use offshed_core::pack::{Pack, Rule};
+use offshed_core::reason::Why;
 use offshed_core::register::Register;
 use offshed_core::sheet::Stage;
 use offshed_core::stamp::{Day, Now, Stamp};
@@ -71,6 +72,8 @@ pub struct ReasonView {
     pub key: &'static str,
     /// The step it is about, by id.
     pub step: Option<String>,
+    /// What it is about, in a word or two: the step's title; may be empty.
+    pub about: String,
     /// In words, with what would cure it.
     pub words: String,
     /// Not 0: one of several ways, of which one is enough.
@@ -161,9 +164,12 @@ impl View<'_> {
         out
     }
 
+    /// Worst first: defects and tags, then dates, then what was lost, then what was never done.
     fn reasons(&self, fitness: &Fitness) -> Vec<ReasonView> {
         let pack = self.ledger.adopted();
-        fitness.reasons.iter().map(|reason| reason_view(self.names, pack, reason)).collect()
+        let mut sorted: Vec<&Reason> = fitness.reasons.iter().collect();
+        sorted.sort_by_key(|reason| rank(reason.why));
+        sorted.into_iter().map(|reason| reason_view(self.names, pack, reason)).collect()
     }
 
     fn condition(&self, ends: Ends, day: Day) -> ConditionView {
@@ -194,6 +200,15 @@ impl View<'_> {
     }
 }
 
+fn rank(why: Why) -> u8 {
+    match why {
+        Why::DefectOpen { .. } | Why::TagHeld { .. } => 0,
+        Why::OutOfDate { .. } | Why::DateUnknown { .. } => 1,
+        Why::NeedsFirst { .. } => 3,
+        _ => 2,
+    }
+}
+
 /// The step a rule is about.
 pub(super) fn rule_step(rule: Rule) -> Option<offshed_core::ident::StepId> {
     match rule {
@@ -218,8 +233,12 @@ pub(super) fn reason_view(names: &PackNames<'_>, pack: Option<&PackFile>, reason
     // Writing to a string does not fail.
     let _ = words::why(&ENGLISH, names, &reason.why, &mut sentence);
     let step = reason.rule.and_then(rule_step);
+    let mut about = String::new();
+    if let Some(step) = step {
+        let _ = names.write(Arg::Step(step), &mut about);
+    }
     let step = step.zip(pack).map(|(step, pack): (_, &PackFile)| Ids::of(pack).step_id(step));
-    ReasonView { key: words::key(&reason.why), step, words: sentence, one_of: reason.group }
+    ReasonView { key: words::key(&reason.why), step, about, words: sentence, one_of: reason.group }
 }
 
 /// Kept here so that a pack's rules and its words are looked up in one way.

@@ -69,7 +69,11 @@ fn need(table: Table<'_>) -> Option<Need> {
     let table = table.allow("`any`", &["any", "because"]);
     let mut reasons: Vec<String> = because(&table).into_iter().collect();
     let mut rules = Vec::new();
-    for alternative in table.tables("any", "") {
+    let alternatives = table.tables("any", "");
+    if alternatives.is_empty() && table.is_list("any") {
+        table.fault("any", "no alternatives, so it never holds", "name one rule or more");
+    }
+    for alternative in alternatives {
         let subject = table.subject.clone();
         let Some((name, alternative)) = which(&alternative.named(subject)) else { continue };
         if name == "any" {
@@ -78,9 +82,6 @@ fn need(table: Table<'_>) -> Option<Need> {
         }
         reasons.extend(because(&alternative));
         rules.extend(rule(&alternative, name).map(|rule| (rule, alternative.at)));
-    }
-    if table.tables("any", "").is_empty() {
-        table.fault("any", "no alternatives, so it never holds", "name one rule or more");
     }
     let because = (!reasons.is_empty()).then(|| reasons.join("; "));
     Some(Need { rules, any: true, because, at: table.at })
