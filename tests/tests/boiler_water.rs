@@ -22,7 +22,7 @@ fn near(got: f64, expected: f64, within: f64) {
 mod conductivity_to_solids {
     use super::*;
 
-    /// Yokogawa SC450G manual, appendix on temperature compensation: 124.5 µS/cm at 18.0 °C and 147.6 at 31.0 °C are
+    /// A conductivity analyser maker's user manual, appendix on temperature compensation: 124.5 µS/cm at 18.0 °C and 147.6 at 31.0 °C are
     /// one water of 1.298 %/°C.
     #[test]
     fn one_water_at_two_temperatures() {
@@ -33,7 +33,7 @@ mod conductivity_to_solids {
         near(coefficient((147.6, 31.0), (124.5, 18.0)).unwrap(), percent, 1e-12);
     }
 
-    /// Autoflame Mk8 manual, p. 72: 2 %/°C, solids 0.7 times µS/cm at 25 °C, 5000 µS/cm are 3500 ppm.
+    /// A boiler control maker's manual, section on TDS probes: 2 %/°C, solids 0.7 times µS/cm at 25 °C, 5000 µS/cm are 3500 ppm.
     #[test]
     fn five_thousand_microsiemens() {
         let by = Conversion { percent_per_k: 2.0, mg_l_per_us_cm: 0.7 };
@@ -41,7 +41,7 @@ mod conductivity_to_solids {
         near(solids(sample, by).unwrap().mg_l.value, 3_500.0, 1e-9);
     }
 
-    /// Sper Scientific 850038 table of standards: 1413 µS/cm are 1000 ppm by the 442 standard (factor 0.7078) and 702.1
+    /// A standard solution maker's table of standards: 1413 µS/cm are 1000 ppm by the 442 standard (factor 0.7078) and 702.1
     /// as NaCl (0.4969): the factor is data, and one for all waters is wrong by a third.
     #[test]
     fn the_factor_depends_on_the_salts() {
@@ -101,7 +101,7 @@ mod hardness_units {
 
     /// From the units' definitions: a grain (64.79891 mg) in 4.54609 l and in 3.785411784 l; 10 mg/l CaO; 10 mg/l
     /// CaCO3.
-    /// Two of them printed: Clark 14.254 (a derivation from 64.8/4.546), US grain 17.118 (Fulton boiler manual).
+    /// Two of them printed: Clark 14.254 (a derivation from 64.8/4.546), US grain 17.118 (a boiler maker's manual).
     #[test]
     fn one_of_each() {
         near(mg_l(1.0, HardnessUnit::Clark), 14.2538, 5e-5);

@@ -205,7 +205,7 @@ fn work(choices: &[Choice]) -> [Device; 2] {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 24, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 192, ..ProptestConfig::default() })]
 
     #[test]
     fn replay_is_live(choices in prop::collection::vec(choice(), 1..120)) {

@@ -234,7 +234,10 @@ fn nothing_moves_with_a_tag_held_or_a_glass_or_brake_unproven() {
          ,,21,,work,glass-right-ready,5 s
          ,,,4,event,uncoupled
          ,,11,p,done,trial-move,,,,,voided
-         ,,21,,work,vacuum-hold,5 s
+         ,,21,,done,vacuum-hold,,,,,lapsed
+         ,,,,begin,vacuum-hold,21 inHg,,,,lapsed
+         ,,,,reading,vacuum-created,21 inHg
+         ,,,,work,vacuum-hold,5 s
          ,,11,,done,clear-to-move
          ,,11,,done,trial-move
         ",
@@ -397,11 +400,11 @@ fn blowdown_wants_a_second_person_water_enough_and_both_feeds() {
         "12:01,,21,d,done,disposal-blower
          12:02,,11,,work,felt-hot,5 s
          12:05,,21,,work,disposal-pressure,5 s
-         12:06,,,,reading,blowdown-level,150 mm
+         ,,,,reading,blowdown-level,150 mm
          ,,,,done,blowdown-clear
          ,,,,done,blowdown,,22,,,needs-first
-         12:07,,,,work,disposal-feed-2,5 s
-         12:14,,,,reading,blowdown-level,100 mm
+         ,,,,work,disposal-feed-2,5 s
+         ,,,,reading,blowdown-level,100 mm
          ,,,,done,blowdown-clear
          ,,,,done,blowdown,,22,,,not-right
          ,,,,reading,blowdown-level,150 mm

@@ -25,7 +25,7 @@ pub(super) fn sheet(call: &Call, args: &SheetArgs) -> Outcome {
     let Some(text) = &args.sheet else {
         return call.print(&views::sheets(&ledger), |lines| show::sheet::list(lines));
     };
-    let id = sheet_id(&ledger, text)?;
+    let id = sheet_id(&ledger, text, None)?;
     let view = views::sheet(&ledger, id, Who::default(), now);
     let view =
         view.ok_or_else(|| Fault::input("the sheet's pack is not in this folder: sync with a device that has it"))?;
@@ -36,7 +36,7 @@ pub(super) fn sheet(call: &Call, args: &SheetArgs) -> Outcome {
 pub(super) fn now(call: &Call, args: &Now) -> Outcome {
     let (ledger, folder) = call.look()?;
     let now = as_of(args.as_of.as_deref(), &ledger, &folder)?;
-    let id = sheet_id(&ledger, &args.which.sheet)?;
+    let id = sheet_id(&ledger, &args.which.sheet, None)?;
     let by = args.by.as_deref().map(|text| person(&ledger, text)).transpose()?;
     let view = views::sheet(&ledger, id, Who { person: by, with: None }, now);
     let view =

@@ -22,7 +22,7 @@ use offshed_depot::ids::Ids;
 use offshed_depot::ledger::Ledger;
 use offshed_depot::packfile::PackFile;
 use offshed_depot::shed::{self, Denial, Shed};
-use offshed_depot::{folder::Folder, typed, zone};
+use offshed_depot::{folder::Folder, typed, views, zone};
 use serde::Serialize;
 
 use crate::cli::{By, Cli, Command};
@@ -168,28 +168,40 @@ pub(crate) fn ask_pin(prompt: &str) -> Result<String, Fault> {
     rpassword::prompt_password(prompt).map_err(Fault::pin)
 }
 
-/// A sheet by its id, or by the number of an engine that has just one sheet open.
-pub(crate) fn sheet_id(ledger: &Ledger, text: &str) -> Result<SheetId, Fault> {
+/// A sheet by its id, or by the number of an engine that has just one sheet open; with a step's id, just one on which
+/// that step stands.
+pub(crate) fn sheet_id(ledger: &Ledger, text: &str, step: Option<&str>) -> Result<SheetId, Fault> {
     if let Some(id) = typed::entry_ref(text) {
         return ledger.sheet(id).map(|s| s.id).ok_or_else(|| Fault::input(format!("there is no sheet {text}")));
     }
     let Ok(number) = text.parse() else {
-        return Err(Fault::input(format!(
-            "\"{text}\" is no sheet: give its id (`offshed sheet` lists them) or an engine's number"
-        )));
+        let cure = "give its id (`offshed sheet` lists them) or an engine's number";
+        return Err(Fault::input(format!("\"{text}\" is no sheet: {cure}")));
     };
-    let open: Vec<&Sheet> =
+    let mut open: Vec<&Sheet> =
         ledger.sheets().filter(|s| s.engine == EngineId(number) && s.stage() == Stage::Open).collect();
+    if let Some(step) = step.filter(|_| open.len() > 1) {
+        open.retain(|sheet| stands_on(ledger, sheet, step));
+    }
     match open.as_slice() {
         [sheet] => Ok(sheet.id),
-        [] => Err(Fault::input(format!(
-            "no sheet is open for engine {number}: open one with `offshed open {number} SEQUENCE`"
-        ))),
+        [] => {
+            let cure = format!("open one with `offshed open {number} SEQUENCE`");
+            Err(Fault::input(format!("no such sheet is open for engine {number}: {cure}")))
+        }
         several => {
-            let ids: Vec<String> = several.iter().map(|s| s.id.to_string()).collect();
+            let title = |s: &&Sheet| format!("{} ({})", s.id, views::sheet_title(ledger, s, clock()));
+            let ids: Vec<String> = several.iter().map(title).collect();
             Err(Fault::input(format!("engine {number} has {} sheets open: give one of {}", ids.len(), ids.join(", "))))
         }
     }
+}
+
+/// Whether a step, by id, is one of the sheet's sequence.
+fn stands_on(ledger: &Ledger, sheet: &Sheet, step: &str) -> bool {
+    let Some(file) = ledger.pack(sheet.pack) else { return false };
+    let row = Ids::of(file).step(step).ok().and_then(|id| file.pack().step(id));
+    row.is_some_and(|row| row.sequence == sheet.sequence)
 }
 
 /// The pack of a sheet.

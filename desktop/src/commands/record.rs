@@ -32,7 +32,7 @@ pub(super) fn open(call: &Call, args: &Open) -> Outcome {
 
 /// The sheet and the step meant, with the step's rules.
 fn step(shed: &Shed, sheet: &str, step: &str) -> Result<(SheetId, StepRow), Fault> {
-    let id = sheet_id(shed.ledger(), sheet)?;
+    let id = sheet_id(shed.ledger(), sheet, Some(step))?;
     let pack = pack_of(shed.ledger(), id)?;
     let number = Ids::of(pack).step(step).map_err(Fault::input)?;
     let row = pack.pack().step(number).ok_or_else(|| Fault::input(format!("the pack has no step \"{step}\"")))?;
@@ -141,7 +141,7 @@ pub(super) fn strike(call: &Call, args: &Strike) -> Outcome {
 pub(super) fn abandon(call: &Call, args: &SheetWords) -> Outcome {
     let mut shed = call.shed()?;
     let now = clock();
-    let sheet = sheet_id(shed.ledger(), &args.which.sheet)?;
+    let sheet = sheet_id(shed.ledger(), &args.which.sheet, None)?;
     let person = who(&mut shed, &args.by, now)?;
     act(call, &mut shed, What::Abandoned { sheet, reason: words(&args.reason)? }, person, now)
 }
@@ -150,8 +150,8 @@ pub(super) fn abandon(call: &Call, args: &SheetWords) -> Outcome {
 pub(super) fn join(call: &Call, args: &Join) -> Outcome {
     let mut shed = call.shed()?;
     let now = clock();
-    let into = sheet_id(shed.ledger(), &args.into)?;
-    let from = sheet_id(shed.ledger(), &args.from)?;
+    let into = sheet_id(shed.ledger(), &args.into, None)?;
+    let from = sheet_id(shed.ledger(), &args.from, None)?;
     let person = who(&mut shed, &args.by, now)?;
     act(call, &mut shed, What::Joined { into, from }, person, now)
 }

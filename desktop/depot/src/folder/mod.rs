@@ -14,6 +14,7 @@ mod packs;
 mod pins;
 mod settings;
 mod shelf;
+mod verify;
 
 use std::fs::{File, TryLockError};
 use std::path::{Path, PathBuf};
@@ -29,6 +30,7 @@ pub use finding::{FolderFinding, Found};
 pub use packs::hash as pack_hash;
 pub use pins::{FIRST_WAIT, LONGEST_WAIT, PinCost, PinFault, TRIES};
 pub use settings::FORMAT;
+pub use verify::verify_folder;
 
 pub(crate) use books::{count_entries, first_damage};
 pub(crate) use shelf::{Copy, Shelf};
@@ -367,32 +369,6 @@ impl Store for &mut Folder {
     fn append(&mut self, entry: &Entry, bytes: &[u8]) -> Result<(), FolderFault> {
         (**self).append(entry, bytes)
     }
-}
-
-/// Looks at every file of a data folder and tells what is wrong; writes nothing, and needs no settings to do so.
-pub fn verify_folder(path: &Path) -> Vec<FolderFinding> {
-    let whole = |file: &str, fault: FolderFault| FolderFinding {
-        file: file.into(),
-        offset: None,
-        device: None,
-        what: Found::CannotRead { why: fault.to_string() },
-        saved: None,
-    };
-    let mut findings = Vec::new();
-    let seen = match Settings::read(path).and_then(|settings| journal::look(path, settings.device)) {
-        Ok(seen) => Some(seen),
-        Err(fault) => {
-            findings.push(whole(files::SETTINGS, fault));
-            None
-        }
-    };
-    match gather::gather(path, seen) {
-        Ok(gathered) => findings.extend(gathered.findings),
-        Err(fault) => findings.push(whole(files::BOOKS, fault)),
-    }
-    findings.extend(packs::findings(path));
-    findings.extend(pins::check_files(path).err().map(|fault| whole(files::PINS, fault)));
-    findings
 }
 
 fn finished_seal(device: DeviceId, entries: u32) -> FolderFinding {
