@@ -1,5 +1,5 @@
 //! The verdict: two pure functions. What may be done now and why the rest may not ([`offers`], [`of`]), and what an
-//! answer comes to ([`weigh`]).
+//! answer comes to ([`weigh()`]).
 //!
 //! A control exists on a screen only if it is an offer; the desk refuses what is not; tests explore the same functions.
 
