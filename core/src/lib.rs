@@ -25,6 +25,18 @@
 #![no_std]
 // There is no heap to box the large variants into.
 #![allow(clippy::large_enum_variant)]
+// Nothing reachable from bytes or input panics: what could is not written, outside of tests.
+#![cfg_attr(
+    not(test),
+    deny(
+        clippy::unwrap_used,
+        clippy::expect_used,
+        clippy::indexing_slicing,
+        clippy::panic,
+        clippy::unreachable,
+        clippy::todo
+    )
+)]
 
 pub mod boiler;
 pub mod desk;

@@ -7,6 +7,7 @@ mod acts;
 mod parse;
 mod play;
 pub mod row;
+mod work;
 
 pub use play::{DEVICES, PlayFault, Played, Report, play, set_local_time};
 pub use row::{Row, ScriptFault};
