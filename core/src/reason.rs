@@ -3,7 +3,9 @@
 //! `words` turns a reason into a sentence in the reader's language.
 
 use crate::engine::{Overflow, VoidedBy};
-use crate::ident::{DefectId, DueId, EntryRef, FeatureId, FittingId, GradeId, PersonId, SheetId, StateId, StepId};
+use crate::ident::{
+    DefectId, DeviceId, DueId, EntryRef, FeatureId, FittingId, GradeId, PersonId, SheetId, StateId, StepId,
+};
 use crate::pack::rows::DefectGrade;
 use crate::stamp::{Day, Stamp};
 use crate::units::{Quantity, Reading};
@@ -319,6 +321,12 @@ pub enum Why {
     TooMuchRecorded {
         /// Which list ran over.
         list: Overflow,
+    },
+    /// Records of a device are damaged or missing here: what they said is not known. Cure: sync with a folder that has
+    /// them.
+    RecordsMissing {
+        /// The device, where it is known.
+        device: Option<DeviceId>,
     },
     /// A day already past.
     DayPast {

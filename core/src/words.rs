@@ -5,7 +5,7 @@ use core::fmt::{self, Write};
 
 use crate::engine::VoidedBy;
 use crate::fitness::Verdict;
-use crate::ident::{DefectId, DueId, EventId, FeatureId, FittingId, GradeId, PersonId, StateId, StepId};
+use crate::ident::{DefectId, DeviceId, DueId, EventId, FeatureId, FittingId, GradeId, PersonId, StateId, StepId};
 use crate::pack::rows::DefectGrade;
 use crate::reason::Why;
 use crate::stamp::{Day, Stamp};
@@ -60,6 +60,8 @@ pub enum Arg {
     Event(EventId),
     /// A defect, in a few of its own words.
     Defect(DefectId),
+    /// A device's name.
+    Device(DeviceId),
     /// A number.
     Number(i64),
     /// Tenths of a second.
@@ -246,6 +248,8 @@ fn sentence(why: &Why) -> (&'static str, Args) {
         Why::PackDiffers => plain("pack-differs"),
         Why::NotJoinable { .. } => plain("not-joinable"),
         Why::TooMuchRecorded { .. } => plain("too-much-recorded"),
+        Why::RecordsMissing { device: Some(device) } => ("records-missing", args([("device", Arg::Device(device))])),
+        Why::RecordsMissing { device: None } => plain("records-damaged"),
         Why::DayPast { day } => ("day-past", args([("day", Day(day))])),
         Why::NotRestrictable { defect } => ("not-restrictable", args([("defect", Defect(defect))])),
     }

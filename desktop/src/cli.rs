@@ -5,10 +5,10 @@ use std::path::PathBuf;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 const AFTER: &str = "\
-Exit codes: 0 done; 1 the rules refuse it (the reason is printed); 2 the command line is wrong; 3 a file or id given is
+Exit codes: 0 done; 1 the rules refuse it (the reason is printed); 2 the command line is wrong; 3 a file or id given is \
 not right; 4 the data folder can't be read or written; 5 a PIN is missing or wrong; 6 verification found something.
 
-This records what competent people did. It does not make an engine safe, and replaces neither the railway's rule book,
+This records what competent people did. It does not make an engine safe, and replaces neither the railway's rule book, \
 the written scheme of examination, the boiler inspector nor licensed practice.";
 
 /// May this engine leave? Signed sheets for preparing and disposing of steam engines, and the duty board.

@@ -89,3 +89,33 @@ fn from_an_empty_folder_to_a_refused_and_an_accepted_answer() {
     assert_eq!(json(&ok(&shed, &as_of)), json(&ok(&other, &as_of)));
     assert!(offshed(&other, &["verify"]).status.success());
 }
+
+#[test]
+fn where_records_are_damaged_no_engine_is_called_fit() {
+    let temp = tempfile::tempdir().unwrap();
+    let path = temp.path().join("demo");
+    ok(temp.path(), &["demo", path.to_str().unwrap()]);
+    let as_of = ["--json", "board", "--as-of", "2026-05-02 09:29"];
+    let verdicts = |board: &str| -> Vec<String> {
+        let board = json(board);
+        board["engines"].as_array().unwrap().iter().map(|e| e["verdict"].as_str().unwrap().to_owned()).collect()
+    };
+    assert!(verdicts(&ok(&path, &as_of)).contains(&"fit".to_owned()));
+    let books = std::fs::read_dir(path.join("books")).unwrap();
+    let book = books.map(|item| item.unwrap().path()).max_by_key(|p| p.metadata().unwrap().len()).unwrap();
+    let mut bytes = std::fs::read(&book).unwrap();
+    let middle = bytes.len() / 2;
+    bytes[middle] ^= 0x40;
+    std::fs::write(&book, &bytes).unwrap();
+    let output = offshed(&path, &as_of);
+    let damaged = verdicts(std::str::from_utf8(&output.stdout).unwrap());
+    assert!(damaged.iter().all(|v| v == "not-fit" || v == "not-known"), "{damaged:?}");
+    let told = String::from_utf8(output.stderr).unwrap();
+    assert!(told.contains("damaged") && told.contains("books"), "{told}");
+    let (code, _) = fails(&path, &["verify"]);
+    assert_eq!(code, 6);
+
+    // The board says so itself, beside each engine.
+    let text = ok(&path, &["board", "--as-of", "2026-05-02 09:29"]);
+    assert!(text.contains("damaged or missing here"), "{text}");
+}

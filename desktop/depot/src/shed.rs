@@ -96,7 +96,11 @@ fn fold_all(
             None => {}
         }
     }
-    Ok((Ledger::build(packs, entries), findings))
+    let mut ledger = Ledger::build(packs, entries);
+    for finding in findings.iter().filter(|finding| finding.leaves_doubt()) {
+        ledger.doubt(finding.device);
+    }
+    Ok((ledger, findings))
 }
 
 /// A pack whose bytes are those of its name, and which this program can't use all the same.

@@ -98,6 +98,22 @@ pub enum Found {
 }
 
 impl FolderFinding {
+    /// Whether it leaves in doubt what the records say: entries may be missing, or two histories stand side by side.
+    ///
+    /// An unfinished record at the end is no such thing: it was never acknowledged here, or has not come yet.
+    pub fn leaves_doubt(&self) -> bool {
+        matches!(
+            self.what,
+            Found::CannotRead { .. }
+                | Found::Head(_)
+                | Found::HeadDevice { .. }
+                | Found::Damaged { .. }
+                | Found::Chain(_)
+                | Found::Fork { .. }
+                | Found::Missing { .. }
+        )
+    }
+
     /// Whether it tells of something that was put right, or of something harmless, and wants no action.
     pub fn is_notice(&self) -> bool {
         matches!(self.what, Found::StrayFile | Found::SealFinished { .. } | Found::PackRenewed | Found::NothingNew)

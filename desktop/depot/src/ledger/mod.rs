@@ -8,15 +8,16 @@ mod office;
 pub use names::{PackNames, grade_key};
 pub use office::{EngineCard, Office, Person, SteamDays};
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use offshed_core::engine::EngineState;
 use offshed_core::entry::{Answer, Entry, Order, What};
 use offshed_core::fitness::{self, Fitness};
 use offshed_core::fold;
-use offshed_core::ident::{DefectId, EngineId, EntryRef, PackHash, PersonId, SheetId, StepId};
+use offshed_core::ident::{DefectId, DeviceId, EngineId, EntryRef, PackHash, PersonId, SheetId, StepId};
 use offshed_core::pack::Pack;
 use offshed_core::pack::rows::DefectGrade;
+use offshed_core::reason::Why;
 use offshed_core::register::Register;
 use offshed_core::sheet::{Contest, Contested, Sheet};
 use offshed_core::stamp::{Day, Hlc, Now, Stamp};
@@ -69,6 +70,7 @@ pub struct Ledger {
     refs: BTreeMap<EntryRef, Order>,
     unjudged: BTreeMap<SheetId, PackHash>,
     adrift: Vec<EntryRef>,
+    doubts: BTreeSet<Option<DeviceId>>,
     clock: Hlc,
 }
 
@@ -102,8 +104,14 @@ impl Ledger {
         if wanted {
             let packs = std::mem::take(&mut self.packs).into_values().collect();
             let entries = std::mem::take(&mut self.entries).into_values().collect();
-            *self = Ledger::build(packs, entries);
+            let doubts = std::mem::take(&mut self.doubts);
+            *self = Ledger { doubts, ..Ledger::build(packs, entries) };
         }
+    }
+
+    /// Records of a device are damaged or missing: from here on no engine is taken as fit on what is left.
+    pub fn doubt(&mut self, device: Option<DeviceId>) {
+        self.doubts.insert(device);
     }
 
     fn fold(&mut self, entry: &Entry) {
@@ -332,7 +340,11 @@ impl Ledger {
         let mut fitness = fitness::of(pack.as_ref(), &self.office, engine, now);
         let carried = self.unjudged.keys().filter_map(|sheet| self.sheets.get(sheet)).any(|s| s.engine == id);
         if carried {
-            fitness.make_unknown(offshed_core::reason::Why::PackMissing);
+            fitness.make_unknown(Why::PackMissing);
+        }
+        // What is missing may have been about any engine.
+        for device in &self.doubts {
+            fitness.make_unknown(Why::RecordsMissing { device: *device });
         }
         fitness
     }

@@ -85,6 +85,10 @@ impl Names for PackNames<'_> {
                 _ => write!(out, "person {id}"),
             },
             Arg::Defect(id) => self.defect(id, out),
+            Arg::Device(id) => match self.ledger.office.devices.get(&id) {
+                Some(name) => out.write_str(name),
+                None => write!(out, "device {id}"),
+            },
             Arg::Number(_) | Arg::Tenths(_) | Arg::Word(_) | Arg::VoidedBy(_) => Err(fmt::Error),
         }
     }

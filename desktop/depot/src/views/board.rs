@@ -202,7 +202,7 @@ impl View<'_> {
 
 fn rank(why: Why) -> u8 {
     match why {
-        Why::DefectOpen { .. } | Why::TagHeld { .. } => 0,
+        Why::DefectOpen { .. } | Why::TagHeld { .. } | Why::RecordsMissing { .. } => 0,
         Why::OutOfDate { .. } | Why::DateUnknown { .. } => 1,
         Why::NeedsFirst { .. } => 3,
         _ => 2,
