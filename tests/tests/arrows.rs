@@ -74,7 +74,7 @@ fn no_module_of_the_core_names_a_later_one() {
 #[test]
 fn no_package_names_one_further_out() {
     let outer = [
-        ("core", &["offshed_depot", "offshed_handheld", "std::"][..]),
+        ("core", &["offshed_depot", "offshed_handheld", "std::", "extern crate alloc", "alloc::"][..]),
         ("desktop/depot", &["offshed_handheld", "slint"][..]),
         ("firmware-sim", &["offshed_depot"][..]),
     ];
