@@ -247,6 +247,12 @@ pub(crate) struct PinArgs {
     /// The old PIN, where one is set; asked for when left out.
     #[arg(long, env = "OFFSHED_PIN", hide_env_values = true, value_name = "PIN")]
     pub(crate) old: Option<String>,
+    /// Somebody of the office, who must let a first PIN be set once the office has PINs.
+    #[arg(long, value_name = "PERSON")]
+    pub(crate) by: Option<String>,
+    /// Their PIN.
+    #[arg(long, value_name = "PIN", requires = "by")]
+    pub(crate) pin: Option<String>,
 }
 
 #[derive(Debug, Args)]

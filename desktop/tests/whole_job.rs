@@ -48,7 +48,7 @@ fn from_an_empty_folder_to_a_refused_and_an_accepted_answer() {
     ok(&shed, &["open", "4", "preparation", "--by", "Corin Vey"]);
     let (code, words) = fails(&shed, &["answer", "4", "light-up", "--done", "--by", "21"]);
     assert_eq!(code, 1);
-    assert!(words.starts_with("refused: ") && words.contains("is not yet proven: do it first"), "{words}");
+    assert!(words.starts_with("refused: ") && words.contains("not yet proven, do it first"), "{words}");
     let now = ok(&shed, &["now", "4"]);
     assert!(now.contains("MAY BE DONE NOW") && now.contains("waits: "), "{now}");
     ok(&shed, &["answer", "4", "secured", "--done", "--by", "21"]);
@@ -67,11 +67,19 @@ fn from_an_empty_folder_to_a_refused_and_an_accepted_answer() {
     let (code, words) = fails(&shed, &["sign", "4", "fireman-signs", "--by", "21", "--pin", "2468"]);
     assert_eq!(code, 1, "the proofs are missing: {words}");
 
+    // Once the office has a PIN, it must agree to anybody's first one.
+    ok(&shed, &["pin", "1", "--new", "4711", "--by", "1"]);
+    run(&["--json", "register", "person", "22", "Lowen Ash", "--pin", "4711"]);
+    let (code, words) = fails(&shed, &["pin", "22", "--new", "1357"]);
+    assert_eq!(code, 5, "{words}");
+    assert_eq!(fails(&shed, &["pin", "22", "--new", "1357", "--by", "21", "--pin", "2468"]).0, 5);
+    ok(&shed, &["pin", "22", "--new", "1357", "--by", "1", "--pin", "4711"]);
+
     // A defect stops the engine; the foreman is no fitter.
     let reported = ["defect", "report", "4", "stopping", "Cracked gauge frame", "--by", "21", "--pin", "2468"];
     let recorded = json(&ok(&shed, &[&["--json"], &reported[..]].concat()));
     let defect = recorded["recorded"].as_str().unwrap();
-    assert_eq!(fails(&shed, &["defect", "clear", defect, "fitter", "Mended", "--by", "1"]).0, 1);
+    assert_eq!(fails(&shed, &["defect", "clear", defect, "fitter", "Mended", "--by", "1", "--pin", "4711"]).0, 1);
     assert!(ok(&shed, &["defect", "list"]).contains("Cracked gauge frame"));
     let board = json(&ok(&shed, &["--json", "board"]));
     assert_eq!(board["engines"][0]["verdict"], "not-fit");

@@ -92,3 +92,19 @@ fn no_package_names_one_further_out() {
         }
     }
 }
+
+/// Every key the core asks for has a sentence, and no sentence stands for nothing.
+#[test]
+fn every_reason_has_its_sentence() {
+    let code = fs::read_to_string(root().join("core/src/words.rs")).unwrap();
+    let kebab = |word: &&str| !word.is_empty() && word.chars().all(|c| c.is_ascii_lowercase() || c == '-');
+    let quoted: BTreeSet<&str> = code.split('"').skip(1).step_by(2).filter(kebab).collect();
+    let known: Vec<&str> = offshed_core::words::ENGLISH.keys().collect();
+    let unused: Vec<&&str> = known.iter().filter(|key| !quoted.contains(**key)).collect();
+    assert!(unused.is_empty(), "sentences nobody asks for: {unused:?}");
+    // What is quoted and no key is the name of a thing in a sentence: it stands in braces somewhere.
+    let words = fs::read_to_string(root().join("core/words/en.txt")).unwrap();
+    for word in quoted.iter().filter(|word| !known.contains(word)) {
+        assert!(words.contains(&format!("{{{word}}}")), "no sentence for \"{word}\"");
+    }
+}

@@ -6,7 +6,7 @@ use offshed_core::entry::What;
 use offshed_core::entry::{Fact, Name, bounded};
 use offshed_core::ident::{EngineId, PersonId};
 use offshed_core::register::Register;
-use offshed_core::stamp::{Day, Zone};
+use offshed_core::stamp::{Day, Now, Zone};
 use offshed_depot::folder::Folder;
 use offshed_depot::shed::Shed;
 use offshed_depot::{script, typed, zone};
@@ -121,6 +121,37 @@ fn fact(shed: &Shed, command: RegisterCommand) -> Result<(Fact, By), Fault> {
     })
 }
 
+/// A first PIN gives somebody's name its voice: once anybody of the office has a PIN here, the office must agree.
+fn let_office_agree(shed: &mut Shed, args: &PinArgs, now: Now) -> Result<(), Fault> {
+    let office = office_with_pins(shed)?;
+    if office.is_empty() {
+        return Ok(());
+    }
+    let Some(by) = &args.by else {
+        return Err(Fault::pin("the office has PINs on this device: somebody of it must agree, with --by PERSON"));
+    };
+    let agreeing = who(shed, &By { by: by.clone(), pin: args.pin.clone() }, now)?;
+    if office.contains(&agreeing) {
+        return Ok(());
+    }
+    Err(Fault::pin(format!("{by} is not of the office, or has no PIN on this device")))
+}
+
+/// Everybody who holds an office grade and has a PIN on this device.
+fn office_with_pins(shed: &Shed) -> Result<Vec<PersonId>, Fault> {
+    let ledger = shed.ledger();
+    let Some(pack) = ledger.adopted() else { return Ok(Vec::new()) };
+    let grades = pack.pack().head().restricted_by;
+    let holds = |person: &offshed_depot::ledger::Person| person.grades.keys().any(|grade| grades.has(grade.0));
+    let mut found = Vec::new();
+    for (id, _) in ledger.office.people.iter().filter(|(_, person)| holds(person)) {
+        if shed.folder().has_pin(*id)? {
+            found.push(*id);
+        }
+    }
+    Ok(found)
+}
+
 /// `offshed pin`
 pub(super) fn pin(call: &Call, args: &PinArgs) -> Outcome {
     let mut shed = call.shed()?;
@@ -132,6 +163,8 @@ pub(super) fn pin(call: &Call, args: &PinArgs) -> Outcome {
     if shed.folder().has_pin(person)? {
         let old = args.old.clone().map_or_else(|| ask_pin("Old PIN: "), Ok)?;
         shed.folder_mut().check_pin(person, &old, now.stamp).map_err(Fault::pin)?;
+    } else {
+        let_office_agree(&mut shed, args, now)?;
     }
     let new = args.new.clone().map_or_else(|| ask_pin("New PIN (4 to 8 digits): "), Ok)?;
     shed.folder_mut().set_pin(person, &new).map_err(Fault::pin)?;
