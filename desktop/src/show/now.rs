@@ -50,9 +50,10 @@ pub(crate) fn text(view: &NowView) -> String {
     }
     out.push_str(&format!("\n{}\n", styled(BOLD, "WAITS")));
     for step in &view.waiting {
+        out.push_str(&wrapped("  [-] ", &format!("{} ({}) waits:", step.title, step.id)));
         for reason in &step.reasons {
-            let of = if reason.one_of == 0 { "" } else { "one of: " };
-            out.push_str(&wrapped("  ", &format!("{} ({}) waits: {of}{}", step.title, step.id, reason.words)));
+            let bullet = if reason.one_of == 0 { "        - " } else { "        - one of: " };
+            out.push_str(&wrapped(bullet, &reason.words));
         }
     }
     out
