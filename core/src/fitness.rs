@@ -82,7 +82,8 @@ fn is_ignorance(why: Why) -> bool {
 
 /// Judges an engine under the adopted pack.
 ///
-/// A proof that was alive when the engine left the shed does not lapse by time while it is away.
+/// A proof that was alive when the engine left the shed does not lapse by time while it is away, through the end of that
+/// local day: nobody leaves on yesterday's proofs (compare 49 CFR 230.13(a), an inspection each day it is used).
 pub fn of(pack: Option<&Pack<'_>>, register: &dyn Register, engine: &EngineState, now: Now) -> Fitness {
     let Some(pack) = pack else {
         return Fitness::unknown(Why::PackMissing);
@@ -95,7 +96,9 @@ pub fn of(pack: Option<&Pack<'_>>, register: &dyn Register, engine: &EngineState
     }
     let away = pack.head().away.filter(|state| engine.is_in(*state));
     let away_since = away.map(|state| engine.since(state));
-    let scene = Scene { pack, register, engine, sheet: None, left_at: away_since };
+    let zone = register.zone();
+    let left_at = away_since.filter(|at| zone.day(*at) == zone.day(now.stamp));
+    let scene = Scene { pack, register, engine, sheet: None, left_at };
     let judged = verdict::judge(&scene, pack.fitness_needs(), Who::default(), now);
 
     let mut fitness = Fitness {

@@ -280,7 +280,7 @@ pub(crate) struct Now {
     /// For this person; left out: whoever holds the grade.
     #[arg(long, value_name = "PERSON")]
     pub(crate) by: Option<String>,
-    /// As of this moment, local: "YYYY-MM-DD HH:MM".
+    /// As of this moment, local: "YYYY-MM-DD HH:MM"; only what was recorded by then counts.
     #[arg(long, value_name = "MOMENT")]
     pub(crate) as_of: Option<String>,
 }
@@ -527,14 +527,14 @@ pub(crate) struct SheetArgs {
     /// The sheet, or an engine's number where just one is open for it; left out: list all.
     #[arg(value_name = "SHEET")]
     pub(crate) sheet: Option<String>,
-    /// As of this moment, local: "YYYY-MM-DD HH:MM".
+    /// As of this moment, local: "YYYY-MM-DD HH:MM"; only what was recorded by then counts.
     #[arg(long, value_name = "MOMENT")]
     pub(crate) as_of: Option<String>,
 }
 
 #[derive(Debug, Args)]
 pub(crate) struct BoardArgs {
-    /// As of this moment, local: "YYYY-MM-DD HH:MM". What was recorded later still counts.
+    /// As of this moment, local: "YYYY-MM-DD HH:MM"; only what was recorded by then counts.
     #[arg(long, value_name = "MOMENT")]
     pub(crate) as_of: Option<String>,
 }

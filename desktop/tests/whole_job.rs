@@ -50,7 +50,7 @@ fn from_an_empty_folder_to_a_refused_and_an_accepted_answer() {
     assert_eq!(code, 1);
     assert!(words.starts_with("refused: ") && words.contains("not yet proven, do it first"), "{words}");
     let now = ok(&shed, &["now", "4"]);
-    assert!(now.contains("MAY BE DONE NOW") && now.contains("waits: "), "{now}");
+    assert!(now.contains("MAY BE DONE NOW") && now.contains("waits:"), "{now}");
     ok(&shed, &["answer", "4", "secured", "--done", "--by", "21"]);
     let sheet = json(&ok(&shed, &["--json", "sheet", "4"]));
     let steps = sheet["stages"].as_array().unwrap().iter().flat_map(|s| s["steps"].as_array().unwrap());

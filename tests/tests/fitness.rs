@@ -177,9 +177,14 @@ fn a_proof_alive_when_the_engine_left_does_not_lapse_on_the_road() {
          07:42,,,,done,off-shed
         ",
     );
-    let fitness = day.fitness(4, "2026-05-02 12:30");
-    assert_eq!(fitness.verdict, Verdict::Fit);
-    assert!(fitness.away_since.is_some());
+    for moment in ["2026-05-02 12:30", "2026-05-02 23:59:59"] {
+        let fitness = day.fitness(4, moment);
+        assert_eq!(fitness.verdict, Verdict::Fit);
+        assert!(fitness.away_since.is_some());
+    }
+    // Nobody leaves on yesterday's proofs, though nobody said that the engine came home.
+    let next = day.fitness(4, "2026-05-03 00:00:00");
+    assert_eq!((next.verdict, keys(&next).contains(&"lapsed")), (Verdict::NotFit, true));
     let back = reviewed(
         "07:41,,11,p,done,clear-to-leave
          07:42,,,,done,off-shed

@@ -138,3 +138,19 @@ fn a_fire_kept_past_midnight_counts_both_days_and_a_day_counts_once() {
     let counted = twice.ledger.office.steam_days(engine, may, may, twice.at("2026-05-02 23:00"));
     assert_eq!(counted, 1);
 }
+
+#[test]
+fn a_proof_from_the_future_was_timed_or_is_judged_by_a_wrong_clock() {
+    let day = day(&[TO_THE_FEEDS]);
+    let step = "feed-1";
+    let file = PackFile::from_bytes(practice().bytes.clone()).unwrap();
+    let sheet = day.ledger.sheets().next().unwrap();
+    let place = file.pack().place_of(Ids::of(&file).step(step).unwrap()).unwrap();
+    let at = sheet.mark(place).unwrap().proof.at;
+    // Clocks of two devices may differ by five minutes (common practice, no source).
+    assert_eq!(stands(&day, step, at.plus(-300)), "proven");
+    assert_eq!(stands(&day, step, at.plus(-301)), "clock-doubted");
+    // What was known at an earlier moment is another question: then the step had not been answered.
+    let earlier = day.ledger.as_of(at.plus(-1));
+    assert!(earlier.sheets().next().unwrap().mark(place).is_none());
+}

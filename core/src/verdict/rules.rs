@@ -7,7 +7,7 @@ use crate::due::{self, Standing};
 use crate::engine::Proof;
 use crate::entry::Dispensed;
 use crate::ident::{DueId, GradeId, PersonId, StepId};
-use crate::limits::REASONS;
+use crate::limits::{CLOCK_SKEW_SECONDS, REASONS};
 use crate::pack::rows::{DefectGrade, StepRow};
 use crate::pack::{Need, Rule};
 use crate::reason::Why;
@@ -264,8 +264,11 @@ pub(super) fn living(
     }
 }
 
-/// A proof timed by a doubted clock counts only within the same start-up of that device.
+/// A proof timed by a doubted clock counts only within the same start-up of that device; one from the future not at all.
 fn doubted(proof: Proof, now: Now) -> bool {
+    if proof.at.since(now.stamp) > CLOCK_SKEW_SECONDS {
+        return true;
+    }
     match (proof.clock, now.clock) {
         (Clock::Good, _) => false,
         (Clock::Doubted { boot }, Clock::Doubted { boot: current }) => boot != current,

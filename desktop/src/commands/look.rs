@@ -14,14 +14,14 @@ use crate::show;
 /// `offshed board`
 pub(super) fn board(call: &Call, args: &BoardArgs) -> Outcome {
     let (ledger, folder) = call.look()?;
-    let now = as_of(args.as_of.as_deref(), &ledger, &folder)?;
+    let (ledger, now) = as_of(args.as_of.as_deref(), ledger, &folder)?;
     call.print(&views::board(&ledger, now), show::board::text)
 }
 
 /// `offshed sheet`
 pub(super) fn sheet(call: &Call, args: &SheetArgs) -> Outcome {
     let (ledger, folder) = call.look()?;
-    let now = as_of(args.as_of.as_deref(), &ledger, &folder)?;
+    let (ledger, now) = as_of(args.as_of.as_deref(), ledger, &folder)?;
     let Some(text) = &args.sheet else {
         return call.print(&views::sheets(&ledger), |lines| show::sheet::list(lines));
     };
@@ -35,7 +35,7 @@ pub(super) fn sheet(call: &Call, args: &SheetArgs) -> Outcome {
 /// `offshed now`
 pub(super) fn now(call: &Call, args: &Now) -> Outcome {
     let (ledger, folder) = call.look()?;
-    let now = as_of(args.as_of.as_deref(), &ledger, &folder)?;
+    let (ledger, now) = as_of(args.as_of.as_deref(), ledger, &folder)?;
     let id = sheet_id(&ledger, &args.which.sheet, None)?;
     let by = args.by.as_deref().map(|text| person(&ledger, text)).transpose()?;
     let view = views::sheet(&ledger, id, Who { person: by, with: None }, now);

@@ -125,11 +125,12 @@ pub(crate) fn moment(text: &str, zone: &Zone, now: Now) -> Result<Stamp, Fault> 
     typed::moment(text, Some(zone.day(now.stamp))).map(|local| zone.moment(local)).map_err(Fault::input)
 }
 
-/// `now`, or the moment given with `--as-of`.
-pub(crate) fn as_of(text: Option<&str>, ledger: &Ledger, folder: &Folder) -> Result<Now, Fault> {
+/// The ledger and the clock now, or as they were at the moment given with `--as-of`.
+pub(crate) fn as_of(text: Option<&str>, ledger: Ledger, folder: &Folder) -> Result<(Ledger, Now), Fault> {
     let now = clock();
-    let Some(text) = text else { return Ok(now) };
-    Ok(Now::good(moment(text, &local_time(ledger, folder)?, now)?))
+    let Some(text) = text else { return Ok((ledger, now)) };
+    let then = Now::good(moment(text, &local_time(&ledger, folder)?, now)?);
+    Ok((ledger.as_of(then.stamp), then))
 }
 
 /// A person by name or number.

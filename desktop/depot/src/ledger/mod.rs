@@ -85,6 +85,14 @@ impl Ledger {
         ledger
     }
 
+    /// What was known at a moment: only entries recorded by then.
+    #[must_use]
+    pub fn as_of(&self, at: Stamp) -> Ledger {
+        let packs = self.packs.values().cloned().collect();
+        let entries = self.entries.values().filter(|entry| entry.stamp <= at).cloned().collect();
+        Ledger { doubts: self.doubts.clone(), ..Ledger::build(packs, entries) }
+    }
+
     /// Folds one entry that sorts after all before it, as the own desk's always do.
     pub fn take(&mut self, entry: Entry) {
         if self.refs.contains_key(&entry.at) {
