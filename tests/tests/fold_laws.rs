@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use std::convert::Infallible;
 use std::sync::OnceLock;
 
-use offshed_core::desk::{Desk, Store, View};
+use offshed_core::desk::{Desk, Staffing, Store, View};
 use offshed_core::engine::EngineState;
 use offshed_core::entry::{Answer, Entry, Fact, What};
 use offshed_core::ident::{DeviceId, EngineId, EntryRef, EventId, FittingId, PersonId, SheetId};
@@ -61,8 +61,9 @@ impl Device {
             What::Answered { sheet, .. } | What::Struck { sheet, .. } => self.ledger.sheet(*sheet),
             _ => None,
         };
-        let unmanned = matches!(what, What::Registered(_));
-        let view = View { pack: Some(&pack), register: &self.ledger.office, engine, sheet, unmanned };
+        let registers = matches!(what, What::Registered(_));
+        let office = if registers { Staffing::Never } else { Staffing::Staffed };
+        let view = View { pack: Some(&pack), register: &self.ledger.office, engine, sheet, office };
         let entry = self.desk.act(&view, what, PersonId(person), Now::good(Stamp(self.now))).ok()?;
         self.ledger.take(entry.clone());
         Some(entry)

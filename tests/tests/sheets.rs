@@ -1,4 +1,5 @@
-//! Sheets beyond the plain run: two opened apart and joined, given up, closed; notes and written dispensations.
+//! Sheets beyond the plain run: two opened apart and joined, given up, closed; notes and written dispensations; who may
+//! keep the register.
 
 use offshed_core::fitness::Verdict;
 use offshed_core::sheet::Stage;
@@ -113,4 +114,19 @@ fn a_note_is_for_whoever_has_the_engine_next() {
     let day = day(&["05:00,,21,4,note,,,,,,words-missing\n,,,,note,,,,,Left injector is slow to pick up\n"]);
     let note = day.ledger.handover(offshed_core::ident::EngineId(4)).unwrap();
     assert_eq!(note.words, "Left injector is slow to pick up");
+}
+
+#[test]
+fn the_register_is_the_offices_and_does_not_fall_open_when_its_grades_run_out() {
+    day(&["05:00,,21,,person,99,Nobody,,,,not-in-grade
+         ,,,,grade,21,foreman,,,no end,not-in-grade
+         ,,41,4,fitted,front-valve-seal,HV 1043
+         ,,41,,person,99,Nobody,,,,not-in-grade
+         ,,1,,grade,1,foreman,,,2026-05-01
+         ,,21,,grade,21,foreman,,,no end,not-in-grade
+         ,,77,,grade,77,foreman,,,no end,not-in-grade
+         ,,1,,grade,1,foreman,,,2026-12-31
+         ,,1,,grade,1,foreman,,,withdrawn
+         ,,21,,grade,21,foreman,,,no end,not-in-grade
+        "]);
 }

@@ -6,7 +6,7 @@
 
 use std::collections::{HashSet, VecDeque};
 
-use offshed_core::desk::{View, permit};
+use offshed_core::desk::{Staffing, View, permit};
 use offshed_core::engine::EngineState;
 use offshed_core::entry::{Answer, Entry, Fact, What};
 use offshed_core::fold;
@@ -235,7 +235,7 @@ impl World<'_> {
             register: &self.office,
             engine: Some(&state.engine),
             sheet: Some(&state.sheet),
-            unmanned: false,
+            office: Staffing::Staffed,
         };
         permit(&view, &what, person, now).ok()?;
         state.seq += 1;

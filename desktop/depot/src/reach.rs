@@ -7,7 +7,7 @@ use std::collections::BTreeSet;
 use std::convert::Infallible;
 use std::fmt;
 
-use offshed_core::desk::{Desk, Store, View};
+use offshed_core::desk::{Desk, Staffing, Store, View};
 use offshed_core::engine::EngineState;
 use offshed_core::entry::{Answer, Entry, Fact, Review, What};
 use offshed_core::fitness::Verdict;
@@ -181,7 +181,7 @@ impl<'p> Shift<'p> {
     /// The office states a fact; it always may while nobody has to ask.
     fn register(&mut self, fact: Fact) {
         let office = &self.ledger.office;
-        let view = View { pack: None, register: office, engine: None, sheet: None, unmanned: true };
+        let view = View { pack: None, register: office, engine: None, sheet: None, office: Staffing::Never };
         if let Ok(entry) = self.desk.act(&view, What::Registered(fact), PersonId(0), self.now) {
             self.ledger.take(entry);
         }
@@ -195,8 +195,13 @@ impl<'p> Shift<'p> {
             What::Answered { sheet, .. } => self.ledger.sheet(*sheet),
             _ => None,
         };
-        let view =
-            View { pack: Some(&pack), register: &self.ledger.office, engine: Some(engine), sheet, unmanned: false };
+        let view = View {
+            pack: Some(&pack),
+            register: &self.ledger.office,
+            engine: Some(engine),
+            sheet,
+            office: Staffing::Staffed,
+        };
         match self.desk.act(&view, what, person, self.now) {
             Ok(entry) => {
                 self.ledger.take(entry.clone());

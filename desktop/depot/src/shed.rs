@@ -157,8 +157,8 @@ impl Shed {
         let nothing = EngineState::new(id.unwrap_or(EngineId(0)));
         let engine = id.map(|id| ledger.engine(id).unwrap_or(&nothing));
         let today = Day::of(ledger.office.zone().day(now.stamp));
-        let unmanned = ledger.office.unmanned(ledger.adopted().map(PackFile::pack).as_ref(), today);
-        let view = View { pack: pack.as_ref(), register: &ledger.office, engine, sheet, unmanned };
+        let office = ledger.office.staffing(ledger.adopted().map(PackFile::pack).as_ref(), today);
+        let view = View { pack: pack.as_ref(), register: &ledger.office, engine, sheet, office };
         let entry = self.desk.act(&view, what, person, now)?;
         self.ledger.take(entry.clone());
         if seals {

@@ -2,8 +2,9 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use offshed_core::desk::Staffing;
 use offshed_core::entry::Fact;
-use offshed_core::ident::{DeviceId, DueId, EngineId, FittingId, GradeId, PackHash, PersonId};
+use offshed_core::ident::{DeviceId, DueId, EngineId, FittingId, GradeId, PackHash, PersonId, Set};
 use offshed_core::pack::Pack;
 use offshed_core::register::{Competence, DueRecord, EngineFacts, Register};
 use offshed_core::stamp::{Day, Stamp, Zone, ZoneRow};
@@ -84,6 +85,8 @@ pub struct Office {
     pub devices: BTreeMap<DeviceId, String>,
     /// The pack whose fitness rules and events hold.
     pub adopted: Option<PackHash>,
+    /// Grades that were ever granted to anybody.
+    granted: Set,
     zone: Zone,
     rows: Vec<ZoneRow>,
 }
@@ -98,6 +101,7 @@ impl Office {
             Fact::Competence { person, grade, until, held } => {
                 let grades = &mut self.people.entry(*person).or_default().grades;
                 if *held {
+                    self.granted = self.granted.with(grade.0);
                     grades.insert(*grade, *until);
                 } else {
                     grades.remove(grade);
@@ -142,14 +146,20 @@ impl Office {
         }
     }
 
-    /// Whether nobody holds a grade that keeps the register today.
-    pub fn unmanned(&self, pack: Option<&Pack<'_>>, today: Day) -> bool {
-        let Some(pack) = pack else { return true };
+    /// Who keeps the register today, under the adopted pack.
+    pub fn staffing(&self, pack: Option<&Pack<'_>>, today: Day) -> Staffing {
+        let Some(pack) = pack else { return Staffing::Never };
         let office = pack.head().restricted_by;
         let holds = |person: &Person| {
             person.grades.iter().any(|(grade, until)| office.has(grade.0) && until.is_none_or(|day| day >= today))
         };
-        !self.people.values().any(holds)
+        if self.people.values().any(holds) {
+            Staffing::Staffed
+        } else if office.without(self.granted) == office {
+            Staffing::Never
+        } else {
+            Staffing::Lapsed
+        }
     }
 
     /// The next booked turn at or after `from`, or the last one before it.
