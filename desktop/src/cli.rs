@@ -4,6 +4,8 @@ use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
+use crate::commands::reckon::args::Reckon;
+
 const AFTER: &str = "\
 Exit codes: 0 done; 1 the rules refuse it (the reason is printed); 2 the command line is wrong; 3 a file or id given is \
 not right; 4 the data folder can't be read or written; 5 a PIN is missing or wrong; 6 verification found something.
@@ -77,6 +79,9 @@ pub(crate) enum Command {
     Verify,
     /// Play a day script into the data folder, whole or not at all.
     Play(Play),
+    /// Boiler arithmetic alone, without a data folder: level, road, steam, blowdown, dose ...
+    #[command(subcommand)]
+    Reckon(Box<Reckon>),
 }
 
 #[derive(Debug, Args)]

@@ -3,6 +3,7 @@
 mod demo;
 mod look;
 mod packs;
+pub(crate) mod reckon;
 mod record;
 mod register;
 mod share;
@@ -64,6 +65,7 @@ pub(crate) fn run(cli: Cli) -> Outcome {
         Command::Sync(args) => share::sync(&call, &args),
         Command::Verify => share::verify(&call),
         Command::Play(args) => share::play(&call, &args),
+        Command::Reckon(what) => reckon::run(&call, &what),
     }
 }
 

@@ -5,6 +5,7 @@ pub(crate) mod defects;
 pub(crate) mod now;
 pub(crate) mod pack;
 pub(crate) mod play;
+pub(crate) mod reckon;
 pub(crate) mod register;
 pub(crate) mod sheet;
 pub(crate) mod sync;
