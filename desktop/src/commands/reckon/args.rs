@@ -43,8 +43,8 @@ pub(crate) struct SteamArgs {
     /// Greatest heating rate allowed, K/h.
     #[arg(long, requires = "and", allow_hyphen_values = true)]
     pub(crate) limit: Option<f64>,
-    /// Greatest error of reading the gauge.
-    #[arg(long, default_value = "2 psi", allow_hyphen_values = true)]
+    /// Greatest error of reading the gauge, for a heating rate.
+    #[arg(long, default_value = "2 psi", requires = "and", allow_hyphen_values = true)]
     pub(crate) error: String,
     /// The air's pressure, kPa.
     #[arg(long, default_value_t = 101.325, allow_hyphen_values = true)]
@@ -72,7 +72,7 @@ pub(crate) struct LevelArgs {
     #[arg(long, allow_hyphen_values = true)]
     pub(crate) gradient: Vec<String>,
     /// Gaining speed on those gradients, m/s2; negative: braking.
-    #[arg(long, default_value_t = 0.0, allow_hyphen_values = true)]
+    #[arg(long, default_value_t = 0.0, requires = "gradient", allow_hyphen_values = true)]
     pub(crate) acceleration: f64,
     /// The bunker or tender leads.
     #[arg(long)]
@@ -91,7 +91,7 @@ pub(crate) struct RoadArgs {
     pub(crate) boiler: Option<PathBuf>,
     /// The road; left out: the demo road of the Harrow Vale line.
     pub(crate) road: Option<PathBuf>,
-    /// What the glass shows on leaving; left out: the least reading to leave with, or a full glass.
+    /// What the glass shows on leaving; left out: the least that covers the crown and keeps the level in sight.
     #[arg(long, allow_hyphen_values = true)]
     pub(crate) reading: Option<String>,
     /// Greatest error of reading the glass, mm.
@@ -158,7 +158,7 @@ pub(crate) struct DoseArgs {
     #[arg(long, value_name = "GRAMS", allow_hyphen_values = true)]
     pub(crate) measure: Option<f64>,
     /// Into how many parts a measure can be divided.
-    #[arg(long, default_value_t = 1)]
+    #[arg(long, default_value_t = 1, requires = "measure")]
     pub(crate) parts: u8,
 }
 

@@ -2,8 +2,9 @@
 
 use std::path::Path;
 
-use offshed_core::boiler::level::Needed;
+use offshed_core::boiler::level::{InGlass, Needed};
 use offshed_core::boiler::road::{Journey, Used};
+use offshed_core::boiler::shape::Vessel;
 use offshed_core::units::Quantity;
 use offshed_depot::reckon::road::{self, Road};
 use serde::Serialize;
@@ -38,6 +39,8 @@ struct Asked {
 struct RoadResult {
     reading_mm: f64,
     verdict: &'static str,
+    in_sight_all_the_way: bool,
+    least_in_sight_mm: Option<u16>,
     worst: Worst,
     least: Asked,
     least_to_be_sure: Asked,
@@ -65,6 +68,31 @@ fn usual(least: Needed, visible_mm: f64) -> f64 {
     }
 }
 
+/// Whether the level stays over the bottom nut all along the road.
+fn in_sight(vessel: &Vessel, journey: &Journey<'_>, reading_mm: f64) -> Result<bool, Fault> {
+    let mut along = vessel.along(journey, reading_mm).map_err(Fault::input)?;
+    Ok(!along.any(|passing| matches!(passing.water.glass, InGlass::OutBelow { .. })))
+}
+
+/// The least whole millimetre that keeps the level over the bottom nut all the way; `None` when a full glass does not.
+fn least_in_sight(vessel: &Vessel, journey: &Journey<'_>) -> Result<Option<u16>, Fault> {
+    let top = vessel.visible_mm().floor() as u16;
+    if !in_sight(vessel, journey, f64::from(top))? {
+        return Ok(None);
+    }
+    // More water is never less in sight, so halving finds the edge.
+    let (mut low, mut high) = (0, top);
+    while low < high {
+        let middle = low + (high - low) / 2;
+        if in_sight(vessel, journey, f64::from(middle))? {
+            high = middle;
+        } else {
+            low = middle + 1;
+        }
+    }
+    Ok(Some(high))
+}
+
 /// `offshed reckon road`
 pub(super) fn road(call: &Call, args: &RoadArgs) -> Outcome {
     let (named_boiler, shown_boiler) = boiler(args.boiler.as_deref())?;
@@ -81,10 +109,12 @@ pub(super) fn road(call: &Call, args: &RoadArgs) -> Outcome {
         error_mm: args.error,
     };
     let leaving = vessel.least_to_leave(&journey).map_err(Fault::input)?;
+    let sight = least_in_sight(&vessel, &journey)?;
     let reading_mm = match &args.reading {
         Some(text) => value("reading", text, Quantity::Glass, Some(vessel.visible_mm()))?,
-        None => usual(leaving.least_to_be_sure, vessel.visible_mm()),
+        None => usual(leaving.least_to_be_sure, vessel.visible_mm()).max(f64::from(sight.unwrap_or(0))),
     };
+    let stays = in_sight(&vessel, &journey, reading_mm)?;
     let run = vessel.run(&journey, reading_mm).map_err(Fault::input)?;
     let along = vessel.along(&journey, reading_mm).map_err(Fault::input)?;
     let covers: Vec<(f64, f64)> = along.map(|p| (p.place.distance_m, p.water.cover.least_mm)).collect();
@@ -99,6 +129,8 @@ pub(super) fn road(call: &Call, args: &RoadArgs) -> Outcome {
     let result = RoadResult {
         reading_mm,
         verdict: run.verdict.words(),
+        in_sight_all_the_way: stays,
+        least_in_sight_mm: sight,
         worst: Worst {
             distance_m: worst.place.distance_m,
             section: section(worst.place.index),
@@ -111,16 +143,21 @@ pub(super) fn road(call: &Call, args: &RoadArgs) -> Outcome {
         least_to_be_sure: asked(leaving.least_to_be_sure),
         cover_along: covers.iter().map(|(at, cover)| [*at, *cover]).collect(),
     };
+    let out = if stays { "" } else { "; BUT the level goes out of sight below, and cannot be checked there" };
     let lines = vec![
+        match sight {
+            Some(mm) => format!("to keep the level in sight all the way: leave with {mm} mm of glass or more"),
+            None => "even a full glass does not keep the level in sight all the way".to_owned(),
+        },
         format!(
-            "least to leave with: {}; with the error of reading: {} (asked for by {} at {:.1} km)",
+            "least to leave with for the cover: {}; with the error of reading: {} (asked for by {} at {:.1} km)",
             needed(leaving.least),
             needed(leaving.least_to_be_sure),
             result.least.asked_by_section,
             leaving.place.distance_m / 1_000.0
         ),
         format!(
-            "leaving with {reading_mm:.0} mm, worst place: {} at {:.1} km, {:.0} ± {:.0} mm over the {}; {}; the reading on leaving, for the cover wanted: {}",
+            "leaving with {reading_mm:.0} mm, worst place: {} at {:.1} km, {:.0} ± {:.0} mm over the {}; {}; the reading on leaving, for the cover wanted: {}{out}",
             result.worst.section,
             result.worst.distance_m / 1_000.0,
             result.worst.cover_mm,
