@@ -181,7 +181,7 @@ fn an_engine_that_lacks_a_feature_goes_another_way() {
 }
 
 #[test]
-fn agreement_with_a_glass_the_engine_lacks_asks_only_for_the_first() {
+fn agreement_with_a_glass_the_engine_lacks_asks_for_the_other() {
     let reading = "kind = \"reading\"; quantity = \"glass\"; unit = \"mm\"";
     let lines = |pair: &str| {
         format!(
@@ -193,7 +193,7 @@ fn agreement_with_a_glass_the_engine_lacks_asks_only_for_the_first() {
         )
     };
     proved(&lines("\"left\", \"right\""));
-    says(&refused(&lines("\"right\", \"left\"")), &["`level` is reached without `left`: level"]);
+    proved(&lines("\"right\", \"left\""));
 }
 
 #[test]
@@ -640,14 +640,6 @@ fn the_locking_table_has_every_step_and_fits_a_terminal() {
     let text = table.to_string();
     assert!(text.lines().all(|line| line.chars().count() <= 100));
     says(&text, &["light-up: Light up", "`light-up` never without `fire-ready` alive"]);
-}
-
-#[test]
-fn proofs_are_made_in_a_moment() {
-    let model = practice().model;
-    let start = std::time::Instant::now();
-    assert!(prove(&model).hold());
-    assert!(start.elapsed().as_secs_f32() < 2.0, "{:?}", start.elapsed());
 }
 
 #[test]

@@ -22,8 +22,10 @@ impl Net<'_> {
         let there = |s: StepId| stand.inside_any || !self.may_lack(s, stand.features);
         match rule {
             Rule::Fresh { step: s, .. } | Rule::Within { step: s, .. } => s == step && there(s),
+            // Where one does not apply, the other is asked for all the same.
+            Rule::Agree { a, b, .. } => there(step) && (step == a || step == b),
             // Looked at in this order: when the first does not apply, the second is not asked for.
-            Rule::Agree { a: first, b: second, .. } | Rule::AtLeast { derived: first, reading: second } => {
+            Rule::AtLeast { derived: first, reading: second } => {
                 there(first) && there(step) && (step == first || step == second)
             }
             _ => false,

@@ -189,8 +189,9 @@ impl<'m> Net<'m> {
         match rule {
             Rule::After(step) => lacks(step) || self.is(&reach.passed, step),
             Rule::Fresh { step, .. } | Rule::Within { step, .. } | Rule::Wait { since: step, .. } => done(step),
+            // Where one does not apply, the other is asked for all the same.
+            Rule::Agree { a, b, .. } => (lacks(a) || done(a)) && (lacks(b) || done(b)),
             // Looked at in this order: when the first does not apply, the second is not asked for.
-            Rule::Agree { a, b, .. } => lacks(a) || (done(a) && done(b)),
             Rule::AtLeast { reading, derived } => lacks(derived) || (done(derived) && done(reading)),
             Rule::State(state) => reach.states.iter().any(|(s, _)| *s == state),
             _ => true,
