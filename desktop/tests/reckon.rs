@@ -61,7 +61,8 @@ fn one_water_at_two_temperatures() {
     }
 }
 
-/// A filter maker's worked example: 350 mg/l are 20.44 grains a US gallon.
+/// A filter maker's worked example: 350 mg/l are 20.44 grains a US gallon, by a factor rounded to 0.0584; by definition
+/// (64.79891 mg, 3.785411784 l) they are 20.446.
 #[test]
 fn hardness_in_grains() {
     says(&["hardness", "350 mg/l CaCO3"], "= 20.45 gpg (US)");
@@ -159,4 +160,95 @@ fn bad_files_name_the_line() {
         fs::write(&path, road.replacen(from, to, 1)).unwrap();
         clear(&["road", good.to_str().unwrap(), name], 3, wanted);
     }
+}
+
+fn json(args: &[&str]) -> serde_json::Value {
+    let out = ok(Path::new("/nonexistent"), &[&["--json", "reckon"], args].concat());
+    serde_json::from_str(&out).expect("JSON")
+}
+
+/// Blowing and refilling keeps what is left and adds what the feed brings: each round by hand.
+#[test]
+fn blowdown_keeps_its_mass_balance() {
+    let out = json(&[
+        "blowdown",
+        "--reading",
+        "150 mm",
+        "--solids",
+        "3920 mg/l",
+        "--feed",
+        "200 mg/l",
+        "--target",
+        "3500 mg/l",
+        "--lower-mark",
+        "60 mm",
+    ]);
+    let result = &out["result"];
+    let share = result["share_each"].as_f64().unwrap();
+    let rounds = result["rounds"].as_u64().unwrap();
+    let by_hand = (0..rounds).fold(3_920.0, |solids, _| solids * (1.0 - share) + 200.0 * share);
+    let reaches = result["reaches_mg_l"]["value"].as_f64().unwrap();
+    assert!((by_hand - reaches).abs() < 1e-6, "{by_hand} {reaches}");
+    assert!(reaches <= 3_500.0);
+    // The fall is told in the glass, from the reading to the mark where to stop, which is never the lower mark's wrong side.
+    let (fall, stop) = (result["fall_mm"].as_f64().unwrap(), result["stop_mm"].as_f64().unwrap());
+    assert!((fall + stop - 150.0).abs() < 1e-9 && stop >= 60.0);
+    let (code, words) = fails(
+        Path::new("/nonexistent"),
+        &[
+            "reckon",
+            "blowdown",
+            "--reading",
+            "62 mm",
+            "--solids",
+            "3920 mg/l",
+            "--feed",
+            "200 mg/l",
+            "--target",
+            "1000 mg/l",
+            "--lower-mark",
+            "60 mm",
+            "--rounds",
+            "1",
+        ],
+    );
+    assert_eq!(code, 3, "{words}");
+}
+
+/// Saturated water at 145 psi, 184 °C, is 882.7 kg/m3 and water at 15 °C 999.1 (steam tables, from memory).
+#[test]
+fn feed_is_the_rise_as_cold_water() {
+    let out = json(&[
+        "feed",
+        "--start",
+        "90 mm",
+        "--end",
+        "105 mm",
+        "--time",
+        "1 min",
+        "--pressure",
+        "145 psi",
+        "--least",
+        "40",
+    ]);
+    let result = &out["result"];
+    let hot = 15.0 * result["litres_per_mm"].as_f64().unwrap();
+    let cold = result["l_min"]["value"].as_f64().unwrap();
+    assert!((cold - hot * 882.7 / 999.1).abs() < 0.05, "{cold}");
+    // Three millimetres of error at each end: 15 mm may be 9 or 21.
+    let low = result["l_min"]["low"].as_f64().unwrap();
+    assert!((low / cold - 9.0 / 15.0).abs() < 1e-3, "{low}");
+    assert!(result["verdict"].as_str().unwrap().starts_with("cannot tell"));
+}
+
+/// The road is left with the level in sight: one millimetre less than that, and it says that the level is lost.
+#[test]
+fn a_road_is_left_with_the_level_in_sight() {
+    let usual = json(&["road"]);
+    let least = usual["result"]["least_in_sight_mm"].as_u64().unwrap();
+    assert_eq!(usual["result"]["in_sight_all_the_way"], true);
+    let less = format!("{} mm", least - 1);
+    let out = json(&["road", "--reading", &less]);
+    assert_eq!(out["result"]["in_sight_all_the_way"], false);
+    says(&["road", "--reading", &less], "BUT the level goes out of sight below");
 }

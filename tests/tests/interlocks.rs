@@ -8,6 +8,16 @@ const COLD: &str = "\
 ,,,p,choose,found,1
 ";
 
+/// A warm engine worked up to steady pressure, before its glasses are proven.
+const IN_STEAM: &str = "\
+05:00,,21,4,open,preparation,,,p
+,,,p,choose,found,2
+,,,,work,date-plugs,5 s
+05:20,,,,work,fire-ready,5 s,31
+05:30,,,,work,open-fire,5 s
+06:00,,,,work,pressure-2,5 s
+";
+
 const READY_TO_LIGHT: &str = "\
 03:10,,,,work,date-plugs,5 s
 03:40,,,,work,fire-ready,5 s,31
@@ -139,13 +149,9 @@ fn the_firehole_waits_for_the_blower() {
 
 #[test]
 fn no_part_of_a_blow_through_is_skipped_repeated_or_done_out_of_order() {
-    day(&["05:00,,21,4,open,preparation,,,p
-         ,,,p,choose,found,2
-         ,,,,work,date-plugs,5 s
-         05:20,,,,work,fire-ready,5 s,31
-         05:30,,,,work,open-fire,5 s
-         06:00,,,,work,pressure-2,5 s
-         06:10,,,,part,glass-left,2 95 mm,,,,part-order
+    day(&[
+        IN_STEAM,
+        "         06:10,,,,part,glass-left,2 95 mm,,,,part-order
          ,,,,done,glass-left,,,,,wrong-kind
          ,,,,part,glass-left,1 seen
          ,,,,part,glass-left,3 seen,,,,part-order
@@ -160,38 +166,32 @@ fn no_part_of_a_blow_through_is_skipped_repeated_or_done_out_of_order() {
          ,,,,done,trial-move,,,,,not-in-grade
          ,,,,part,glass-left,8 0.9 s
          ,,,,part,glass-left,9 100 mm
-        "]);
+        ",
+    ]);
 }
 
 #[test]
 fn a_slow_return_fails_the_glass_and_the_feeds_wait() {
-    let day = day(&["05:00,,21,4,open,preparation,,,p
-         ,,,p,choose,found,2
-         ,,,,work,date-plugs,5 s
-         05:20,,,,work,fire-ready,5 s,31
-         05:30,,,,work,open-fire,5 s
-         06:00,,,,work,pressure-2,5 s
-         06:10,,,,part,glass-left,1 seen
+    let day = day(&[
+        IN_STEAM,
+        "         06:10,,,,part,glass-left,1 seen
          ,,,,part,glass-left,2 95 mm
          ,,,,part,glass-left,3 seen
          ,,,,part,glass-left,4 seen
          ,,,,part,glass-left,5 3.1 s
          06:12,,,,work,glass-right,5 s
          06:15,,,,part,feed-early,1 95 mm,,,,not-right
-        "]);
+        ",
+    ]);
     let open = day.ledger.defects().count();
     assert_eq!(open, 1, "a failed check opens its defect by itself");
 }
 
 #[test]
 fn feeds_need_a_proven_glass_and_enough_rise() {
-    day(&["05:00,,21,4,open,preparation,,,p
-         ,,,p,choose,found,2
-         ,,,,work,date-plugs,5 s
-         05:20,,,,work,fire-ready,5 s,31
-         05:30,,,,work,open-fire,5 s
-         06:00,,,,work,pressure-2,5 s
-         06:02,,,,part,feed-early,1 95 mm,,,,needs-first
+    day(&[
+        IN_STEAM,
+        "         06:02,,,,part,feed-early,1 95 mm,,,,needs-first
          06:03,,,,work,pressure-proof,5 s
          06:20,,,,part,feed-1,1 95 mm,,,,needs-first
          06:21,,,,work,glass-right-ready,5 s
@@ -212,7 +212,8 @@ fn feeds_need_a_proven_glass_and_enough_rise() {
          ,,,,part,feed-1,4 90 s
          ,,,,part,feed-1,5 110 mm
          ,,,,part,feed-1,6 seen
-        "]);
+        ",
+    ]);
 }
 
 // ---- Moving ----
