@@ -33,6 +33,8 @@ pub(crate) enum Command {
     New(New),
     /// Make a data folder with one day on the invented Harrow Vale line, and print its duty board.
     Demo(Demo),
+    /// Give a copied or restored data folder a device identity of its own.
+    Identity(Identity),
     /// Compile, check and prove packs of rules, and adopt one.
     #[command(subcommand)]
     Pack(PackCommand),
@@ -95,6 +97,13 @@ pub(crate) struct New {
 }
 
 #[derive(Debug, Args)]
+pub(crate) struct Identity {
+    /// What the device is called from now on; left out: as before.
+    #[arg(long)]
+    pub(crate) device: Option<String>,
+}
+
+#[derive(Debug, Args)]
 pub(crate) struct Demo {
     /// Where to make it; must not exist yet. Left out: a new temporary folder, which is kept.
     pub(crate) path: Option<PathBuf>,
@@ -148,6 +157,13 @@ pub(crate) struct By {
 pub(crate) enum RegisterCommand {
     /// Everything the register knows.
     Show,
+    /// Enter what this folder's device is called, so that every device shows its name.
+    Device {
+        /// Its name.
+        name: String,
+        #[command(flatten)]
+        by: By,
+    },
     /// Enter a person, or change a name.
     Person {
         /// Their number.

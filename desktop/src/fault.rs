@@ -60,9 +60,9 @@ impl Fault {
             Denial::Refused(why) => Fault::refused(&why, sentence(&why)),
             Denial::Folder(fault) => Fault::folder(fault),
             Denial::Pack(fault) => Fault::input(fault),
-            Denial::Exhausted => {
-                Fault::folder("this device's count of entries is used up: give the folder a new identity")
-            }
+            Denial::Exhausted => Fault::folder(
+                "this device's count of entries is used up: give the folder a new identity (`offshed identity`)",
+            ),
             Denial::Unwritable => Fault::input("the entry is longer than a record may be"),
         }
     }

@@ -127,3 +127,30 @@ fn where_records_are_damaged_no_engine_is_called_fit() {
     let text = ok(&path, &["board", "--as-of", "2026-05-02 09:29"]);
     assert!(text.contains("damaged or missing here"), "{text}");
 }
+
+fn copy(from: &std::path::Path, to: &std::path::Path) {
+    for (file, bytes) in common::contents(from) {
+        let target = to.join(file.strip_prefix(from).unwrap());
+        std::fs::create_dir_all(target.parent().unwrap()).unwrap();
+        std::fs::write(target, bytes).unwrap();
+    }
+}
+
+#[test]
+fn a_copied_folder_takes_an_identity_of_its_own_before_it_meets_the_other() {
+    let temp = tempfile::tempdir().unwrap();
+    let (shed, twin) = (temp.path().join("shed"), temp.path().join("twin"));
+    ok(&shed, &["new", "--device", "office"]);
+    ok(&shed, &["register", "person", "1", "Moss Orrin", "--by", "1"]);
+    copy(&shed, &twin);
+    let (code, words) = fails(&shed, &["sync", twin.to_str().unwrap()]);
+    assert_eq!(code, 4);
+    assert!(words.contains("`offshed identity`"), "{words}");
+    ok(&twin, &["identity", "--device", "tablet"]);
+    ok(&twin, &["register", "person", "2", "Petra Sallow", "--by", "1"]);
+    ok(&twin, &["register", "device", "tablet", "--by", "1"]);
+    ok(&shed, &["sync", twin.to_str().unwrap()]);
+    let register = ok(&shed, &["register", "show"]);
+    assert!(register.contains("Moss Orrin") && register.contains("Petra Sallow"), "{register}");
+    assert!(ok(&shed, &["verify"]).contains("every file is whole"));
+}

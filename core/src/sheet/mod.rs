@@ -9,7 +9,6 @@ pub use progress::{Hold, PartValue, Progress};
 use heapless::Vec;
 
 use crate::engine::Proof;
-use crate::entry::Order;
 use crate::ident::{DeviceId, EngineId, EntryRef, PackHash, PersonId, SequenceId, SheetId, StepId};
 use crate::limits::{CONTESTED, DEVICES_SEEN, STEPS_PER_SHEET};
 use crate::reason::Why;
@@ -222,10 +221,5 @@ impl Sheet {
         if self.contested.push(contested).is_err() {
             self.contested_more = self.contested_more.saturating_add(1);
         }
-    }
-
-    /// The place in the order of the newest mark, for joining.
-    pub fn newest(&self) -> Option<Order> {
-        self.marks.iter().flatten().map(|m| m.proof.order).max()
     }
 }

@@ -43,6 +43,7 @@ pub(crate) fn run(cli: Cli) -> Outcome {
     let call = Call { folder: cli.folder, json: cli.json };
     match cli.command {
         Command::New(args) => register::new(&call, &args),
+        Command::Identity(args) => register::identity(&call, &args),
         Command::Demo(args) => demo::run(&call, &args),
         Command::Pack(command) => packs::run(&call, command),
         Command::Register(command) => register::run(&call, command),

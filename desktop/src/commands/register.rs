@@ -12,7 +12,7 @@ use offshed_depot::shed::Shed;
 use offshed_depot::{script, typed, zone};
 
 use super::{Call, Outcome, act, ask_pin, clock, ids, person, who};
-use crate::cli::{By, New, PinArgs, RegisterCommand};
+use crate::cli::{By, Identity, New, PinArgs, RegisterCommand};
 use crate::fault::Fault;
 use crate::show;
 
@@ -37,6 +37,20 @@ pub(super) fn new(call: &Call, args: &New) -> Outcome {
             path.display(),
             args.device
         )
+    })
+}
+
+/// `offshed identity`: what was written before stays, as another device's.
+pub(super) fn identity(call: &Call, args: &Identity) -> Outcome {
+    let mut folder = Folder::open(call.folder()?)?.folder;
+    let before = folder.device();
+    let device = folder.new_identity()?;
+    if let Some(name) = &args.device {
+        folder.set_name(name)?;
+    }
+    let told = serde_json::json!({ "device": device.to_string(), "before": before.to_string() });
+    call.print(&told, |_| {
+        format!("this folder writes as device {device} from now on; what it wrote as {before} stays\nnext: the office names it (`offshed register device NAME --by PERSON`)\n")
     })
 }
 
@@ -77,6 +91,9 @@ fn fact(shed: &Shed, command: RegisterCommand) -> Result<(Fact, By), Fault> {
     let ledger = shed.ledger();
     Ok(match command {
         RegisterCommand::Show => return Err(Fault::input("nothing to enter")),
+        RegisterCommand::Device { name: text, by } => {
+            (Fact::Device { device: shed.folder().device(), name: name(&text)? }, by)
+        }
         RegisterCommand::Person { number, name: text, by } => {
             (Fact::Person { person: PersonId(number), name: name(&text)? }, by)
         }

@@ -193,7 +193,7 @@ impl fmt::Display for FolderFault {
             FolderFault::Random { why } => write!(f, "the operating system gave no random bytes: {why}"),
             FolderFault::SameDevice { device } => write!(
                 f,
-                "both folders write as device {device}, so one is a copy of the other: give the copy a new identity first"
+                "both folders write as device {device}, so one is a copy of the other: give the copy a new identity first (`offshed identity`)"
             ),
         }
     }

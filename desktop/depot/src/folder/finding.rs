@@ -163,7 +163,7 @@ impl fmt::Display for Found {
             Found::Fork { entry, entries, kept } => write!(
                 f,
                 "device {} wrote two histories: {entries} entries from {entry} on differ from {}, which is taken; one \
-                 folder is a copy of another, so give the copy a new identity and have the foreman look at both",
+                 folder is a copy of another, so give the copy a new identity (`offshed identity`) and have the foreman look at both",
                 entry.device,
                 kept.display()
             ),
@@ -186,7 +186,7 @@ impl fmt::Display for Found {
             Found::PackRenewed => f.write_str("was damaged, and a sound copy took its place"),
             Found::OwnBookElsewhere => f.write_str(
                 "was longer elsewhere, so this folder is an older copy; if the other one is still in use, give this one \
-                 a new identity before anything is written",
+                 a new identity (`offshed identity`) before anything is written",
             ),
             Found::KeptBeside { other } => write!(
                 f,

@@ -194,11 +194,6 @@ impl Folder {
         &self.settings.zone
     }
 
-    /// Whether nothing can be written.
-    pub fn is_read_only(&self) -> bool {
-        self.writer.is_none()
-    }
-
     /// The count of the last entry this device wrote; 0 before the first.
     pub fn last_seq(&self) -> u32 {
         self.last_seq

@@ -67,11 +67,6 @@ impl SteamDays {
         let running = running.filter(|day| !self.days.contains(&Day(*day))).count();
         u32::try_from(over + running).unwrap_or(u32::MAX)
     }
-
-    /// All days so far that are over or begun.
-    pub fn days(&self) -> impl Iterator<Item = Day> + '_ {
-        self.days.iter().copied()
-    }
 }
 
 /// The register.
