@@ -1,8 +1,10 @@
 //! The desk: the single write path. An intention is judged, becomes an entry, is made durable, and only then counts.
 
+use crate::boiler::BadNumber;
+use crate::boiler::pressure::Atmosphere;
+use crate::boiler::record::road_start;
 use crate::engine::EngineState;
 use crate::entry::{Answer, Entry, Fact, Unreadable, What};
-use crate::fold;
 use crate::ident::{DefectId, DeviceId, EntryRef, GradeId, PersonId, Set};
 use crate::limits::ENTRY_BYTES;
 use crate::pack::Pack;
@@ -11,6 +13,7 @@ use crate::reason::Why;
 use crate::register::{Competence, Register};
 use crate::sheet::{Sheet, Stage};
 use crate::stamp::{Day, Hlc, Now};
+use crate::units::{Quantity, Reading};
 use crate::verdict::{self, Scene, Who};
 
 /// Where entries are made durable.
@@ -235,11 +238,9 @@ impl At<'_, '_> {
         let scene = self.scene(self.engine()?);
         let (row, _) = verdict::find(&scene, step)?;
         scene.sheet.map_or(Err(Why::SheetClosed), verdict::takes_answers)?;
-        if !fold::reports_fault(answer) {
-            let who = Who { person: Some(self.person), with };
-            if let Some(reason) = verdict::needs(&scene, &row, who, self.now).reasons.first() {
-                return Err(reason.why);
-            }
+        let who = Who { person: Some(self.person), with };
+        if let Some(reason) = verdict::needs_of(&scene, &row, answer, who, self.now).reasons.first() {
+            return Err(reason.why);
         }
         verdict::weigh(&scene, &row, answer, self.now).map(|_| ())
     }
@@ -300,6 +301,7 @@ impl At<'_, '_> {
 /// Who may state facts: the office; a fitter or boilersmith the dates and fittings of engines; anybody while the office
 /// was never staffed, since somebody must set it up; and where every office grade has run out, who held one.
 fn register(view: &View<'_>, fact: &Fact, person: PersonId, now: Now) -> Result<(), Why> {
+    sound(fact)?;
     if view.office == Staffing::Never {
         return Ok(());
     }
@@ -312,5 +314,26 @@ fn register(view: &View<'_>, fact: &Fact, person: PersonId, now: Now) -> Result<
     match desk.holds_any(grades) {
         Err(Why::GradeLapsed { .. }) if view.office == Staffing::Lapsed => Ok(()),
         held => held,
+    }
+}
+
+/// What figures are computed from holds together before it is written down.
+fn sound(fact: &Fact) -> Result<(), Why> {
+    let number = |bad: BadNumber| Why::Unsound { field: bad.field };
+    match fact {
+        Fact::Boiler { boiler, .. } => boiler.vessel().map(|_| ()).map_err(|bad| Why::Unsound { field: bad.field() }),
+        Fact::Product { bought, .. } => bought.product().map(|_| ()).map_err(number),
+        Fact::Road { start_millionths, .. } => road_start(*start_millionths).map(|_| ()).map_err(number),
+        Fact::RoadSections { sections, .. } => sections.iter().try_for_each(|s| s.check()).map_err(number),
+        Fact::Air { pascals } => Atmosphere::from_kpa(f64::from(*pascals) / 1e3).map(|_| ()).map_err(number),
+        Fact::FeedWater { solids, temperature } => {
+            let of = |reading: &Reading, quantity| reading.unit.quantity() == quantity && reading.milli >= 0;
+            match (of(solids, Quantity::Concentration), temperature.unit.quantity() == Quantity::Temperature) {
+                (true, true) => Ok(()),
+                (false, _) => Err(Why::Unsound { field: "solids" }),
+                (_, false) => Err(Why::Unsound { field: "temperature" }),
+            }
+        }
+        _ => Ok(()),
     }
 }

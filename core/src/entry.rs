@@ -6,11 +6,12 @@
 use heapless::{String, Vec};
 use serde::{Deserialize, Serialize};
 
+use crate::boiler::record::{BoilerRecord, ProductRecord, Sections};
 use crate::ident::{
-    DefectId, DeviceId, DueId, EngineId, EntryRef, EventId, FittingId, GradeId, PackHash, PersonId, SequenceId, Set,
-    SheetId, StepId,
+    DefectId, DeviceId, DueId, EngineId, EntryRef, EventId, FittingId, GradeId, PackHash, PersonId, ProductId, RoadId,
+    SequenceId, Set, SheetId, StepId,
 };
-use crate::limits::{DEVICES_SEEN, FITTING_NUMBER, NAME, WORDS};
+use crate::limits::{DEVICES_SEEN, FIGURE_INPUTS, FITTING_NUMBER, NAME, WORDS};
 use crate::pack::rows::DefectGrade;
 use crate::stamp::{Clock, Day, Hlc, Stamp, ZoneRow};
 use crate::units::Reading;
@@ -234,8 +235,8 @@ pub enum Answer {
         /// The value at the end.
         reading: Option<Reading>,
     },
-    /// What was computed is accepted.
-    Accepted,
+    /// What was computed, as it was shown, is accepted.
+    Accepted(Shown),
     /// One part of a procedure.
     Part {
         /// The part, counted from 0.
@@ -266,6 +267,31 @@ pub enum Answer {
     },
 }
 
+/// What was computed and shown to the person who accepts it.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Shown {
+    /// A due date.
+    Date {
+        /// The day it counts from.
+        done_on: Day,
+        /// Days in steam since then.
+        steam_days: u32,
+        /// Its last day by the calendar, if it has one.
+        last_day: Option<Day>,
+        /// Days in steam left (negative: over), if they count.
+        steam_days_left: Option<i32>,
+    },
+    /// A figure.
+    Figure {
+        /// The readings it is computed from, in the order of the step's inputs.
+        inputs: Vec<Reading, FIGURE_INPUTS>,
+        /// The result.
+        result: Reading,
+        /// How often it is done: 1, but for a blowdown in rounds.
+        rounds: u8,
+    },
+}
+
 /// What was found at one part of a procedure.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Found {
@@ -282,6 +308,13 @@ pub enum Found {
     Time {
         /// Tenths of a second.
         tenths: u32,
+    },
+    /// A value that has risen, and the delivery computed from its rise and the time it took.
+    Rose {
+        /// The value.
+        reading: Reading,
+        /// The delivery.
+        delivery: Reading,
     },
 }
 
@@ -379,6 +412,8 @@ pub enum Fact {
         name: Name,
         /// When it is booked off shed.
         off_shed: Stamp,
+        /// The road it works; `None`: the one the engine usually works.
+        road: Option<RoadId>,
     },
     /// What a device is called.
     Device {
@@ -386,6 +421,61 @@ pub enum Fact {
         device: DeviceId,
         /// Its name.
         name: Name,
+    },
+    /// An engine's boiler has these measures.
+    Boiler {
+        /// The engine.
+        engine: EngineId,
+        /// Its measures.
+        boiler: BoilerRecord,
+    },
+    /// A road as engines travel it. Its sections follow in [`Fact::RoadSections`]; until all are there it is not known.
+    Road {
+        /// Its number.
+        road: RoadId,
+        /// Its name.
+        name: Name,
+        /// Gradient, chimney end uphill positive, where the glass is read before leaving, millionths.
+        start_millionths: i32,
+        /// Water used and not fed again, tenths of a litre for each kilometre.
+        used_tenth_l_per_km: u16,
+        /// How many sections it has.
+        sections: u16,
+    },
+    /// A run of a road's sections.
+    RoadSections {
+        /// The road.
+        road: RoadId,
+        /// The place of the first, from 0.
+        first: u16,
+        /// The sections.
+        sections: Sections,
+    },
+    /// The road an engine usually works.
+    UsualRoad {
+        /// The engine.
+        engine: EngineId,
+        /// The road; `None`: none.
+        road: Option<RoadId>,
+    },
+    /// A treatment product as it is bought.
+    Product {
+        /// Which.
+        product: ProductId,
+        /// Strength and measure.
+        bought: ProductRecord,
+    },
+    /// The railway's feed water.
+    FeedWater {
+        /// Dissolved solids.
+        solids: Reading,
+        /// Temperature in the tank.
+        temperature: Reading,
+    },
+    /// The air's pressure at the place, which gauges take as zero.
+    Air {
+        /// Pascals.
+        pascals: u32,
     },
 }
 

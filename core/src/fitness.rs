@@ -73,6 +73,7 @@ fn is_ignorance(why: Why) -> bool {
         why,
         Why::DateUnknown { .. }
             | Why::GlassUnknown
+            | Why::WorkingUnknown
             | Why::NumberUnknown { .. }
             | Why::NoValue { .. }
             | Why::NoAlternative

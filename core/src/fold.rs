@@ -83,9 +83,7 @@ fn answered(
         let who = Who { person: Some(given.entry.person), with: given.with };
         let (step, place) = verdict::find(&scene, given.step)?;
         verdict::takes_answers(sheet)?;
-        if !reports_fault(given.answer)
-            && let Some(reason) = verdict::needs(&scene, &step, who, now).reasons.first()
-        {
+        if let Some(reason) = verdict::needs_of(&scene, &step, given.answer, who, now).reasons.first() {
             return Err(reason.why);
         }
         (step, place, verdict::weigh(&scene, &step, given.answer, now)?)
@@ -95,15 +93,6 @@ fn answered(
     }
     land(pack, engine, sheet, given, &step, place, weight);
     Ok(())
-}
-
-/// Reporting that something is wrong is never locked.
-pub fn reports_fault(answer: &Answer) -> bool {
-    match answer {
-        Answer::NotRight { .. } => true,
-        Answer::Part { found, .. } => matches!(found, crate::entry::Found::NotRight { .. }),
-        _ => false,
-    }
 }
 
 /// Entries that sort before a signature but that its signer's device had not seen.
@@ -197,7 +186,7 @@ fn prove(pack: &Pack<'_>, engine: &mut EngineState, sheet: &mut Sheet, entry: &E
         engine.prove(proof);
     }
     let taken = VoidMark { order: entry.order(), at: entry.done_at(), by: VoidedBy::Step(step.id) };
-    for id in pack.voided(step.voids) {
+    for id in pack.listed(step.voids) {
         engine.void(id, taken);
     }
     engine.change_states(step.sets, step.clears, entry.done_at());
@@ -341,7 +330,7 @@ fn happened(pack: &Pack<'_>, engine: &mut EngineState, entry: &Entry, id: EventI
     let mark = VoidMark { order: entry.order(), at: entry.done_at(), by: VoidedBy::Event(id) };
     match event.voids {
         Voids::All => engine.void_all(mark),
-        Voids::Steps(span) => pack.voided(span).for_each(|step| engine.void(step, mark)),
+        Voids::Steps(span) => pack.listed(span).for_each(|step| engine.void(step, mark)),
     }
     engine.change_states(event.sets, event.clears, entry.done_at());
     if let Some(grade) = event.opens {

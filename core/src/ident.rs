@@ -33,6 +33,10 @@ number!(/// A due date's number (1 to 63).
     DueId(u8));
 number!(/// An event's number (1 to 250).
     EventId(u8));
+number!(/// A treatment product's number (1 to 63).
+    ProductId(u8));
+number!(/// A road's number in the register: a line as an engine travels it.
+    RoadId(u8));
 number!(/// A text of a pack, counted from 0; [`TextId::NONE`] is no text.
     TextId(u16));
 number!(/// A person's number in the register.

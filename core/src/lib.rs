@@ -4,7 +4,7 @@
 //!
 //! ```text
 //! limits, ident, stamp, units        words everyone uses
-//!    due                             dates
+//!    due, boiler                     dates; the arithmetic of water and steam
 //!    pack                            rules, as data
 //!    entry ── record                 one thing someone did; its bytes
 //!    engine, reason, register        what an engine is in, why something waits, what the office knows
@@ -14,7 +14,7 @@
 //!    fitness                         may it leave, why not, until when
 //!    desk                            the single write path
 //!    words                           reasons as sentences, from a message file
-//!    boiler, plan                    the arithmetic of water, steam and time
+//!    plan                            working back from the off-shed time
 //! ```
 //!
 //! No heap, no clock, no files: time and randomness are arguments, and nothing reachable from bytes or from what a

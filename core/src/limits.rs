@@ -47,6 +47,9 @@ pub const CONTESTED: usize = 24;
 /// Rows of one local-time table: two changes a year for sixty years, and one to start.
 pub const ZONE_ROWS: usize = 128;
 
+/// Readings that one computed figure starts from.
+pub const FIGURE_INPUTS: usize = 4;
+
 /// Seconds by which the clocks of two devices may differ; a proof that lies further in the future was timed by a wrong
 /// clock, or is judged by one.
 pub const CLOCK_SKEW_SECONDS: i64 = 300;

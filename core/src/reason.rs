@@ -4,11 +4,45 @@
 
 use crate::engine::{Overflow, VoidedBy};
 use crate::ident::{
-    DefectId, DeviceId, DueId, EntryRef, FeatureId, FittingId, GradeId, PersonId, SheetId, StateId, StepId,
+    DefectId, DeviceId, DueId, EntryRef, FeatureId, FittingId, GradeId, PersonId, ProductId, SheetId, StateId, StepId,
 };
 use crate::pack::rows::DefectGrade;
 use crate::stamp::{Day, Stamp};
 use crate::units::{Quantity, Reading};
+
+/// Why a figure can't be told from readings that are all there.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum NoFigure {
+    /// A number it rests on is out of range.
+    Number {
+        /// The field, with its unit.
+        field: &'static str,
+    },
+    /// The road's numbers are out of range.
+    Road,
+    /// The result is too large for its unit.
+    TooLarge,
+    /// No level that the glass shows keeps the crown covered and the level in sight on the whole road.
+    NoLevelIsEnough,
+    /// The glass stands too low to blow down from.
+    FillFirst {
+        /// The least to start from.
+        least: Reading,
+    },
+    /// More rounds of blowing down than are worked out: fill higher first, or wash out.
+    TooManyRounds,
+    /// The feed is no cleaner than the target.
+    FeedTooStrong,
+    /// The pressure is too low to tell the temperature.
+    NoSteadyPressure,
+    /// The two readings were not taken one after the other, or days apart.
+    NotApart,
+    /// The glass was nearly full: the rise may have gone out of sight.
+    NearlyFull {
+        /// The highest reading at which a rise is believed.
+        highest: Reading,
+    },
+}
 
 /// Why one requirement does not hold, or why something was refused.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -87,6 +121,40 @@ pub enum Why {
     },
     /// A share of the glass is wanted, and the register has no glass length for the engine.
     GlassUnknown,
+    /// A share of the working pressure is wanted, and the register has none for the engine.
+    WorkingUnknown,
+    /// A figure wants the boiler's measures, and the register has none for the engine.
+    BoilerUnknown,
+    /// A figure wants the road that the engine will work, and the register names none.
+    RoadUnknown,
+    /// A dose wants the product's strength, and the register has none.
+    ProductUnknown {
+        /// The product.
+        product: ProductId,
+    },
+    /// A figure wants the feed water's solids, and the register has none.
+    FeedWaterUnknown,
+    /// No figure can be told.
+    NoFigure {
+        /// The step.
+        step: StepId,
+        /// Why not.
+        because: NoFigure,
+    },
+    /// Another figure was accepted than is due from what is recorded. Cure: look at the figure again.
+    FigureDiffers {
+        /// The step.
+        step: StepId,
+        /// What was accepted.
+        got: Reading,
+        /// What is due.
+        due: Reading,
+    },
+    /// What the office states does not hold together.
+    Unsound {
+        /// The field, with its unit.
+        field: &'static str,
+    },
     /// It is too soon. Cure: wait.
     TooSoon {
         /// Since this step.

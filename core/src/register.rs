@@ -3,9 +3,14 @@
 //! The register is folded from entries like everything else; the core only asks it questions, so that a depot may keep
 //! it in maps and a handheld in a table.
 
-use crate::ident::{DueId, EngineId, FittingId, GradeId, PersonId, Set};
+use crate::boiler::level::Tilt;
+use crate::boiler::pressure::Atmosphere;
+use crate::boiler::road::Point;
+use crate::boiler::shape::Vessel;
+use crate::boiler::water::dose::Product;
+use crate::ident::{DueId, EngineId, FittingId, GradeId, PersonId, ProductId, RoadId, Set};
 use crate::stamp::{Day, Stamp, Zone};
-use crate::units::Reading;
+use crate::units::{Own, Reading};
 
 /// How a person stands in a grade.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -27,6 +32,44 @@ pub struct EngineFacts {
     pub glass_mm: Option<u16>,
     /// Working pressure, when known.
     pub working: Option<Reading>,
+}
+
+impl EngineFacts {
+    /// The measures of which readings may be shares.
+    pub fn own(&self) -> Own {
+        Own { glass_mm: self.glass_mm, working: self.working }
+    }
+}
+
+/// An engine's boiler.
+#[derive(Clone, Copy, Debug)]
+pub struct BoilerFacts<'a> {
+    /// Its shape.
+    pub vessel: &'a Vessel,
+    /// How much the glass shows too much while the regulator is open, mm.
+    pub swell_mm: f64,
+}
+
+/// A road as an engine travels it.
+#[derive(Clone, Copy, Debug)]
+pub struct RoadFacts<'a> {
+    /// Its number.
+    pub road: RoadId,
+    /// Its places, in order.
+    pub points: &'a [Point],
+    /// How the engine stands where the glass is read before leaving.
+    pub start: Tilt,
+    /// Water used and not fed again, l for each kilometre.
+    pub used_l_per_km: f64,
+}
+
+/// The railway's feed water.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct FeedWater {
+    /// Dissolved solids, mg/l.
+    pub solids_mg_l: f64,
+    /// Temperature in the tank, °C.
+    pub celsius: f64,
 }
 
 /// From when a due date counts.
@@ -54,4 +97,24 @@ pub trait Register {
     fn steam_days(&self, engine: EngineId, first: Day, last: Day, now: Stamp) -> u32;
     /// Local time.
     fn zone(&self) -> &Zone;
+    /// The engine's boiler, when its measures are stated and hold together.
+    fn boiler(&self, _engine: EngineId) -> Option<BoilerFacts<'_>> {
+        None
+    }
+    /// The road of the engine's next turn after `at`, else the one it usually works.
+    fn road(&self, _engine: EngineId, _at: Stamp) -> Option<RoadFacts<'_>> {
+        None
+    }
+    /// A treatment product, as it is bought.
+    fn product(&self, _product: ProductId) -> Option<Product> {
+        None
+    }
+    /// The feed water, when it is stated.
+    fn feed_water(&self) -> Option<FeedWater> {
+        None
+    }
+    /// The air's pressure at the place; the standard one where none is stated.
+    fn air(&self) -> Atmosphere {
+        Atmosphere::STANDARD
+    }
 }

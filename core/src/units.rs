@@ -38,6 +38,12 @@ pub enum Quantity {
     Share,
     /// A count; base one.
     Count,
+    /// Volume in time; base litre a minute.
+    Flow,
+    /// Change of temperature in time; base kelvin an hour.
+    Heating,
+    /// Dissolved solids for conductivity at 25 °C; base milligram per litre for each microsiemens per centimetre.
+    SolidsFactor,
 }
 
 /// A unit. Its number in records is its place in the table of units, which only grows.
@@ -114,6 +120,18 @@ pub enum Unit {
     Percent,
     /// One.
     One,
+    /// Per cent of the engine's working pressure.
+    WorkingShare,
+    /// Litre a minute.
+    LitrePerMinute,
+    /// Imperial gallon a minute.
+    GallonPerMinute,
+    /// Kelvin an hour.
+    KelvinPerHour,
+    /// Degree Fahrenheit an hour.
+    FahrenheitPerHour,
+    /// Milligram per litre for each microsiemens per centimetre at 25 °C.
+    MgPerLPerMicroSiemens,
 }
 
 /// One row of the table of units.
@@ -134,7 +152,7 @@ const fn row(unit: Unit, quantity: Quantity, symbol: &'static str, num: i64, den
 }
 
 /// All units, in the order of their numbers.
-const UNITS: [Row; 35] = [
+const UNITS: [Row; 41] = [
     row(Unit::GlassMm, Quantity::Glass, "mm", 1, 1, 0),
     row(Unit::GlassInch, Quantity::Glass, "in", 254, 10, 2),
     row(Unit::GlassShare, Quantity::Glass, "%", 1, 1, 0),
@@ -172,6 +190,12 @@ const UNITS: [Row; 35] = [
     row(Unit::Pound, Quantity::Mass, "lb", 45_359_237, 100_000_000, 2),
     row(Unit::Percent, Quantity::Share, "%", 1, 1, 0),
     row(Unit::One, Quantity::Count, "no", 1, 1, 0),
+    row(Unit::WorkingShare, Quantity::Pressure, "% of working", 1, 1, 0),
+    row(Unit::LitrePerMinute, Quantity::Flow, "l/min", 1, 1, 0),
+    row(Unit::GallonPerMinute, Quantity::Flow, "gal/min", 454_609, 100_000, 1),
+    row(Unit::KelvinPerHour, Quantity::Heating, "K/h", 1, 1, 0),
+    row(Unit::FahrenheitPerHour, Quantity::Heating, "F/h", 5, 9, 0),
+    row(Unit::MgPerLPerMicroSiemens, Quantity::SolidsFactor, "mg/l per uS/cm", 1, 1, 2),
 ];
 
 impl Unit {
@@ -213,7 +237,7 @@ impl Unit {
 }
 
 /// All quantities with the names packs use.
-const QUANTITIES: [(Quantity, &str); 14] = [
+const QUANTITIES: [(Quantity, &str); 17] = [
     (Quantity::Glass, "glass"),
     (Quantity::Length, "length"),
     (Quantity::Pressure, "pressure"),
@@ -228,6 +252,9 @@ const QUANTITIES: [(Quantity, &str); 14] = [
     (Quantity::Mass, "mass"),
     (Quantity::Share, "share"),
     (Quantity::Count, "count"),
+    (Quantity::Flow, "flow"),
+    (Quantity::Heating, "heating"),
+    (Quantity::SolidsFactor, "solids factor"),
 ];
 
 impl Quantity {
@@ -268,6 +295,43 @@ pub enum Incomparable {
     },
     /// A share of the glass needs the engine's visible glass, and the register has none.
     GlassUnknown,
+    /// A share of the working pressure needs that pressure, and the register has none.
+    WorkingUnknown,
+}
+
+/// An engine's own measures, of which a reading may be a share.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Own {
+    /// Visible glass from nut to nut, millimetres, when known.
+    pub glass_mm: Option<u16>,
+    /// Working pressure, in a unit that is no share, when known.
+    pub working: Option<Reading>,
+}
+
+impl Own {
+    /// No engine is meant, or nothing is known of it: shares can't be told.
+    pub const UNKNOWN: Own = Own { glass_mm: None, working: None };
+
+    /// Only the visible glass is known, millimetres.
+    pub const fn glass(mm: u16) -> Own {
+        Own { glass_mm: Some(mm), working: None }
+    }
+
+    /// What the whole is, in thousandths of the base unit, of which `unit` is a share in per cent; `None`: it is none.
+    fn whole(self, unit: Unit) -> Option<Result<i128, Incomparable>> {
+        match unit {
+            Unit::GlassShare => {
+                let known = self.glass_mm.filter(|mm| *mm > 0).ok_or(Incomparable::GlassUnknown);
+                Some(known.map(|mm| i128::from(mm) * 1_000))
+            }
+            Unit::WorkingShare => {
+                let known = self.working.filter(|w| w.unit != Unit::WorkingShare && w.milli > 0);
+                let base = known.and_then(|w| w.in_base(Quantity::Pressure, Own::UNKNOWN).ok());
+                Some(base.map(i128::from).ok_or(Incomparable::WorkingUnknown))
+            }
+            _ => None,
+        }
+    }
 }
 
 impl Reading {
@@ -276,45 +340,70 @@ impl Reading {
         Reading { milli: value.saturating_mul(1_000), unit }
     }
 
-    /// In thousandths of the base unit of `quantity`, to the nearest; `glass_mm` is the engine's visible glass.
+    /// In thousandths of the base unit of `quantity`, to the nearest; `own` are the engine's measures.
     ///
     /// # Errors
-    /// When the unit measures something else, or is a share of a glass whose length is not known.
-    pub fn in_base(self, quantity: Quantity, glass_mm: Option<u16>) -> Result<i64, Incomparable> {
-        self.scaled(quantity, glass_mm, self.unit.row().shift)
+    /// When the unit measures something else, or is a share of a whole that is not known.
+    pub fn in_base(self, quantity: Quantity, own: Own) -> Result<i64, Incomparable> {
+        self.scaled(quantity, own, self.unit.row().shift)
     }
 
     /// As [`Reading::in_base`], of a difference between two values: 9 degrees Fahrenheit are 5 degrees Celsius.
     ///
     /// # Errors
     /// As [`Reading::in_base`].
-    pub fn difference_in_base(self, quantity: Quantity, glass_mm: Option<u16>) -> Result<i64, Incomparable> {
-        self.scaled(quantity, glass_mm, 0)
+    pub fn difference_in_base(self, quantity: Quantity, own: Own) -> Result<i64, Incomparable> {
+        self.scaled(quantity, own, 0)
     }
 
-    fn scaled(self, quantity: Quantity, glass_mm: Option<u16>, shift: i64) -> Result<i64, Incomparable> {
+    fn scaled(self, quantity: Quantity, own: Own, shift: i64) -> Result<i64, Incomparable> {
         let row = self.unit.row();
         if row.quantity != quantity {
             return Err(Incomparable::Quantity { want: quantity, got: row.quantity });
         }
         let milli = i128::from(self.milli) + i128::from(shift) * 1_000;
-        if self.unit == Unit::GlassShare {
-            let glass = glass_mm.ok_or(Incomparable::GlassUnknown)?;
-            return Ok(rounded(milli * i128::from(glass), 100));
+        match own.whole(self.unit) {
+            Some(whole) => Ok(rounded(milli * whole?, 100_000)),
+            None => Ok(rounded(milli * i128::from(row.num), i128::from(row.den))),
         }
-        Ok(rounded(milli * i128::from(row.num), i128::from(row.den)))
     }
 
     /// The same value in another unit of its quantity, to the nearest thousandth; `None` where it does not fit.
-    pub fn to(self, unit: Unit, glass_mm: Option<u16>) -> Option<Reading> {
-        let base = i128::from(self.in_base(unit.quantity(), glass_mm).ok()?);
+    pub fn to(self, unit: Unit, own: Own) -> Option<Reading> {
+        let base = i128::from(self.in_base(unit.quantity(), own).ok()?);
         let row = unit.row();
-        let milli = if unit == Unit::GlassShare {
-            rounded(base * 100, i128::from(glass_mm.filter(|mm| *mm > 0)?))
-        } else {
-            rounded(base * i128::from(row.den), i128::from(row.num)) - row.shift * 1_000
+        let milli = match own.whole(unit) {
+            Some(whole) => rounded(base * 100_000, whole.ok()?),
+            None => rounded(base * i128::from(row.den), i128::from(row.num)) - row.shift * 1_000,
         };
         Some(Reading { milli: i32::try_from(milli).ok()?, unit })
+    }
+
+    /// The value in the base unit of its own quantity as a number; `None` for a share of a whole that is not known.
+    pub fn value(self, own: Own) -> Option<f64> {
+        let base = self.in_base(self.unit.quantity(), own).ok()?;
+        Some(base as f64 / 1_000.0)
+    }
+
+    /// A number in the base unit of `unit`'s quantity, in `unit`, rounded as `how` says to the last digit that a person
+    /// reads off an instrument in that unit; `None` when it is not finite or does not fit.
+    pub fn rounded(value: f64, unit: Unit, how: Rounding) -> Option<Reading> {
+        let row = unit.row();
+        let shown = value * row.den as f64 / row.num as f64 - row.shift as f64;
+        let scale = [1.0, 10.0, 100.0, 1_000.0].get(usize::from(row.digits)).copied()?;
+        // A value that is a whole number but for the noise of arithmetic is not pushed to the next one.
+        let scaled = libm::round(shown * scale * 1e6) / 1e6;
+        let whole = match how {
+            Rounding::Up => libm::ceil(scaled),
+            Rounding::Nearest => libm::round(scaled),
+        };
+        let milli = whole * (1_000.0 / scale);
+        (milli.is_finite() && milli.abs() <= f64::from(i32::MAX)).then_some(Reading { milli: milli as i32, unit })
+    }
+
+    /// The step by which a person reads the unit: one in its last digit, thousandths.
+    pub fn step_milli(unit: Unit) -> i32 {
+        [1_000, 100, 10, 1].get(usize::from(unit.digits())).copied().unwrap_or(1)
     }
 
     /// Reads "25 mm", "-1.5 psi", "75 %": a number with at most three digits after the point, and a unit of `quantity`.
@@ -330,6 +419,15 @@ impl Reading {
         let unit = Unit::of(quantity, symbol).ok_or(BadReading::Unit)?;
         Ok(Reading { milli, unit })
     }
+}
+
+/// How a computed value is rounded.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Rounding {
+    /// To the next one up: what is a least value stays one.
+    Up,
+    /// To the nearest.
+    Nearest,
 }
 
 /// Why words are no reading.
@@ -398,16 +496,42 @@ mod tests {
     #[test]
     fn converts_by_definition() {
         // NIST SP 811 B.8: 1 psi = 6.894 757 kPa; 1 inHg (conventional) = 3.386 389 kPa.
-        let base = |milli, unit: Unit| Reading { milli, unit }.in_base(unit.quantity(), Some(200)).unwrap();
+        let base = |milli, unit: Unit| Reading { milli, unit }.in_base(unit.quantity(), Own::glass(200)).unwrap();
         assert_eq!(base(160_000, Unit::Psi), 1_103_161);
         assert_eq!(base(21_000, Unit::InHg), 71_114);
         assert_eq!(base(212_000, Unit::Fahrenheit), 100_000);
         let nine = Reading::whole(9, Unit::Fahrenheit);
-        assert_eq!(nine.difference_in_base(Quantity::Temperature, None), Ok(5_000));
+        assert_eq!(nine.difference_in_base(Quantity::Temperature, Own::UNKNOWN), Ok(5_000));
         assert_eq!(base(1_000, Unit::Clark), 14_254);
         assert_eq!(base(1_000, Unit::GrainPerGallonUs), 17_118);
         assert_eq!(base(1_000, Unit::GermanDegree), 17_848);
         assert_eq!(base(75_000, Unit::GlassShare), 150_000);
+        assert_eq!(base(1_000, Unit::GallonPerMinute), 4_546);
+        assert_eq!(base(54_000, Unit::FahrenheitPerHour), 30_000);
+    }
+
+    #[test]
+    fn a_share_is_of_something_known() {
+        let three_quarters = Reading::whole(75, Unit::WorkingShare);
+        let of = |working| three_quarters.in_base(Quantity::Pressure, Own { glass_mm: None, working });
+        // Three quarters of 160 psi are 120 psi.
+        assert_eq!(of(Some(Reading::whole(160, Unit::Psi))), Ok(827_371));
+        assert_eq!(of(None), Err(Incomparable::WorkingUnknown));
+        assert_eq!(of(Some(three_quarters)), Err(Incomparable::WorkingUnknown));
+        assert_eq!(Reading::whole(1, Unit::Bar).to(Unit::GlassShare, Own::glass(0)), None);
+    }
+
+    #[test]
+    fn computed_values_are_rounded_to_what_is_read() {
+        let up = |value, unit| Reading::rounded(value, unit, Rounding::Up);
+        assert_eq!(up(70.2, Unit::GlassMm), Some(Reading::whole(71, Unit::GlassMm)));
+        assert_eq!(up(70.000_000_000_1, Unit::GlassMm), Some(Reading::whole(70, Unit::GlassMm)));
+        // 25.4 mm are an inch; 26 mm are 1.03 inches and a little.
+        assert_eq!(up(26.0, Unit::GlassInch), Some(Reading { milli: 1_030, unit: Unit::GlassInch }));
+        let nearest = Reading::rounded(2_499.6, Unit::MgPerL, Rounding::Nearest);
+        assert_eq!(nearest, Some(Reading::whole(2_500, Unit::MgPerL)));
+        assert_eq!(up(f64::NAN, Unit::GlassMm), None);
+        assert_eq!(up(1e9, Unit::GlassMm), None);
     }
 
     #[test]
@@ -415,10 +539,11 @@ mod tests {
         for row in &UNITS {
             let reading = Reading { milli: 12_000, unit: row.unit };
             for other in Unit::all(row.quantity) {
-                let back = reading.to(other, Some(180)).unwrap().to(row.unit, Some(180)).unwrap();
+                let own = Own { glass_mm: Some(180), working: Some(Reading::whole(160, Unit::Psi)) };
+                let back = reading.to(other, own).unwrap().to(row.unit, own).unwrap();
                 let off = (back.milli - reading.milli).abs();
                 // One thousandth of the coarser unit.
-                let step = Reading { milli: 1, unit: other }.to(row.unit, Some(180)).map_or(0, |r| r.milli.abs());
+                let step = Reading { milli: 1, unit: other }.to(row.unit, own).map_or(0, |r| r.milli.abs());
                 assert!(
                     off <= step + 1 || row.quantity == Quantity::Temperature && off <= 2,
                     "{row:?} {other:?}",

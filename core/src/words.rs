@@ -5,9 +5,11 @@ use core::fmt::{self, Write};
 
 use crate::engine::VoidedBy;
 use crate::fitness::Verdict;
-use crate::ident::{DefectId, DeviceId, DueId, EventId, FeatureId, FittingId, GradeId, PersonId, StateId, StepId};
+use crate::ident::{
+    DefectId, DeviceId, DueId, EventId, FeatureId, FittingId, GradeId, PersonId, ProductId, StateId, StepId,
+};
 use crate::pack::rows::DefectGrade;
-use crate::reason::Why;
+use crate::reason::{NoFigure, Why};
 use crate::stamp::{Day, Stamp};
 use crate::units::Reading;
 
@@ -62,6 +64,8 @@ pub enum Arg {
     Defect(DefectId),
     /// A device's name.
     Device(DeviceId),
+    /// A treatment product's name.
+    Product(ProductId),
     /// A number.
     Number(i64),
     /// Tenths of a second.
@@ -181,6 +185,16 @@ fn sentence(why: &Why) -> (&'static str, Args) {
         }
         Why::NoValue { step } => step_only("no-value", step),
         Why::GlassUnknown => plain("glass-unknown"),
+        Why::WorkingUnknown => plain("working-unknown"),
+        Why::BoilerUnknown => plain("boiler-unknown"),
+        Why::RoadUnknown => plain("road-unknown"),
+        Why::ProductUnknown { product } => ("product-unknown", args([("product", Arg::Product(product))])),
+        Why::FeedWaterUnknown => plain("feed-water-unknown"),
+        Why::NoFigure { step, because } => no_figure(step, because),
+        Why::FigureDiffers { step, got, due } => {
+            ("figure-differs", args([("step", Step(step)), ("got", Reading(got)), ("want", Reading(due))]))
+        }
+        Why::Unsound { field } => ("unsound", args([("n", Arg::Word(field))])),
         Why::TooSoon { since, until } => ("too-soon", args([("step", Step(since)), ("at", At(until))])),
         Why::NotInGrade { grade } => ("not-in-grade", args([("grade", Grade(grade))])),
         Why::GradeLapsed { grade, last_day } => {
@@ -252,6 +266,24 @@ fn sentence(why: &Why) -> (&'static str, Args) {
         Why::RecordsMissing { device: None } => plain("records-damaged"),
         Why::DayPast { day } => ("day-past", args([("day", Day(day))])),
         Why::NotRestrictable { defect } => ("not-restrictable", args([("defect", Defect(defect))])),
+    }
+}
+
+/// Why no figure can be told.
+fn no_figure(step: StepId, because: NoFigure) -> (&'static str, Args) {
+    let named = |key, name, arg| (key, args([("step", Arg::Step(step)), (name, arg)]));
+    let plain = |key| (key, args([("step", Arg::Step(step))]));
+    match because {
+        NoFigure::Number { field } => named("figure-number", "n", Arg::Word(field)),
+        NoFigure::Road => plain("figure-road"),
+        NoFigure::TooLarge => plain("figure-too-large"),
+        NoFigure::NoLevelIsEnough => plain("no-level-is-enough"),
+        NoFigure::FillFirst { least } => named("fill-first", "limit", Arg::Reading(least)),
+        NoFigure::TooManyRounds => plain("too-many-rounds"),
+        NoFigure::FeedTooStrong => plain("feed-too-strong"),
+        NoFigure::NoSteadyPressure => plain("no-steady-pressure"),
+        NoFigure::NotApart => plain("not-apart"),
+        NoFigure::NearlyFull { highest } => named("nearly-full", "limit", Arg::Reading(highest)),
     }
 }
 

@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
+use crate::commands::figures::FigureFact;
 use crate::commands::reckon::args::Reckon;
 
 const AFTER: &str = "\
@@ -253,9 +254,14 @@ pub(crate) enum RegisterCommand {
         name: String,
         /// When it is booked off shed, local: "YYYY-MM-DD HH:MM".
         off_shed: String,
+        /// The number of the road it works; left out: the one the engine usually works.
+        #[arg(long, value_name = "ROAD")]
+        road: Option<u8>,
         #[command(flatten)]
         by: By,
     },
+    #[command(flatten)]
+    Figure(FigureFact),
 }
 
 #[derive(Debug, Args)]

@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 
 /// The order of the core's modules; those in one row may not name each other.
 const ORDER: [&[&str]; 13] = [
-    &["limits", "ident"],
+    &["limits", "ident", "boiler"],
     &["stamp", "units", "due"],
     &["pack"],
     &["entry"],
@@ -19,7 +19,7 @@ const ORDER: [&[&str]; 13] = [
     &["fold"],
     &["fitness"],
     &["desk", "words"],
-    &["boiler", "plan"],
+    &["plan"],
 ];
 
 fn root() -> PathBuf {

@@ -10,6 +10,7 @@ mod fit;
 pub mod level;
 mod parts;
 pub mod pressure;
+pub mod record;
 pub mod road;
 mod settle;
 pub mod shape;

@@ -215,12 +215,26 @@ impl Vessel {
     /// When the road has no points or a number is out of range.
     pub fn least_to_leave(&self, journey: &Journey) -> Result<Leaving, BadJourney> {
         let cover = required_cover(journey.cover_mm)?;
+        self.leaving(journey, |tilt| self.volume_for_cover(cover, tilt))
+    }
+
+    /// The least level to leave with, so that everywhere on the road the level stays over the bottom nut; the cover
+    /// wanted is not looked at.
+    ///
+    /// # Errors
+    /// As [`Vessel::least_to_leave`].
+    pub fn least_in_sight(&self, journey: &Journey) -> Result<Leaving, BadJourney> {
+        self.leaving(journey, |tilt| Some(self.volume.under(self.bottom_nut_height_mm(), tilt.along()).volume.max(0.0)))
+    }
+
+    /// The least level to leave with when each place wants a volume, mm³; none where the boiler cannot hold it.
+    fn leaving(&self, journey: &Journey, wish: impl Fn(Tilt) -> Option<f64>) -> Result<Leaving, BadJourney> {
         let swell = journey.regulator.swell()?;
         let error = reading_error(journey.error_mm)?;
         let road = Road::check(journey)?;
         let mut most: Option<(f64, Place)> = None;
         for (place, tilt, used) in road.places() {
-            let Some(wish) = self.volume_for_cover(cover, tilt) else {
+            let Some(wish) = wish(tilt) else {
                 return Ok(Leaving::impossible(place));
             };
             if most.is_none_or(|(volume, _)| wish + used > volume) {

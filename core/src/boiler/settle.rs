@@ -40,6 +40,15 @@ impl Vessel {
         self.after(reading, regulator, tilt, tilt)
     }
 
+    /// Litres in the boiler when the glass stands at `mm` over the bottom nut, regulator shut, 0 to the visible glass.
+    ///
+    /// # Errors
+    /// When the reading lies outside the glass.
+    pub fn litres_at(&self, mm: f64, tilt: Tilt) -> Result<f64, BadNumber> {
+        let mm = within("reading.mm", mm, 0.0, self.visible_mm())?;
+        Ok(self.volume.under(self.bottom_nut_height_mm() + mm, tilt.along()).volume.max(0.0) / 1e6)
+    }
+
     /// The same water once it is at another temperature, both in Celsius, 0 to 350 (steam that forms is left out).
     ///
     /// Levels at disposal and at the next preparation are compared this way: equal mass, not equal millimetres.

@@ -2,13 +2,13 @@
 
 use super::layout::{self, HEAD, HeadFault, Table};
 use super::rows::{
-    AskRow, DueRow, EventRow, GradeRow, KindRow, LimitSlots, NamedRow, NeedRow, OptionRow, PartRow, Row, RuleRow,
-    SequenceRow, Span, StepRow, Voids,
+    AskRow, DueRow, EventRow, Figure, GradeRow, KindRow, LimitSlots, NamedRow, NeedRow, OptionRow, PartRow, Row,
+    RuleRow, SequenceRow, Span, StepRow, Voids,
 };
 use super::{Pack, part_unit, slot};
 use crate::ident::{StepId, TextId};
 use crate::limits::{NEEDS_PER_STEP, PACK_RULES_BYTES, PARTS_PER_PROCEDURE, STEPS_PER_SHEET};
-use crate::units::{Quantity, Reading, Unit};
+use crate::units::{Own, Quantity, Reading, Unit};
 
 /// Why bytes are no sound pack.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -56,6 +56,8 @@ pub enum Fault {
     TooMany,
     /// A part refers to a part that is not before it, or of the wrong sort.
     Part,
+    /// A figure starts from a step that gives no reading of the right sort.
+    NoReading(StepId),
 }
 
 type Found = Result<(), Fault>;
@@ -67,11 +69,11 @@ pub(super) fn run(pack: &Pack<'_>) -> Result<(), PackFault> {
         return Err(PackFault::TooLong { got: len, most: PACK_RULES_BYTES as u32 });
     }
     table::<Reading>(pack, Table::Limits, |_, _| Ok(()))?;
-    table::<StepId>(pack, Table::Voids, |_, id| known_step(pack, id))?;
+    table::<StepId>(pack, Table::StepLists, |_, id| known_step(pack, id))?;
     table::<TextId>(pack, Table::Stages, |_, id| known_text(pack, id, 1))?;
     table::<OptionRow>(pack, Table::Options, |_, row| known_text(pack, row.text, 1))?;
     table::<GradeRow>(pack, Table::Grades, |n, row| grade(pack, n, row))?;
-    for names in [Table::Features, Table::States, Table::Fittings] {
+    for names in [Table::Features, Table::States, Table::Fittings, Table::Products] {
         table::<NamedRow>(pack, names, |n, row| named(pack, names, n, row))?;
     }
     table::<DueRow>(pack, Table::Dues, |n, row| due(pack, n, row))?;
@@ -152,6 +154,9 @@ fn due(pack: &Pack<'_>, n: usize, row: DueRow) -> Found {
     first_of::<DueRow>(pack, Table::Dues, n, |r| r.id == row.id)?;
     ensure((1..64).contains(&row.id.0), Fault::NoSuchNumber(row.id.0))?;
     ensure(row.rule.months > 0 || row.rule.days > 0 || row.rule.steam_days > 0, Fault::Limit)?;
+    if let Some(feature) = row.applies {
+        known_name(pack.features(), feature.0)?;
+    }
     known_text(pack, row.text, 2)
 }
 
@@ -177,7 +182,7 @@ fn limits(pack: &Pack<'_>, slots: LimitSlots, quantities: &[Quantity]) -> Found 
 
 /// Two slots in order, where both are given and can be compared.
 fn ordered(pack: &Pack<'_>, slots: LimitSlots, low: u8, high: u8) -> Found {
-    let base = |n| pack.limit(slots, n).and_then(|l| l.in_base(l.unit.quantity(), None).ok());
+    let base = |n| pack.limit(slots, n).and_then(|l| l.in_base(l.unit.quantity(), Own::UNKNOWN).ok());
     ensure(!matches!((base(low), base(high)), (Some(low), Some(high)) if low > high), Fault::Limit)
 }
 
@@ -201,8 +206,9 @@ fn part(pack: &Pack<'_>, row: PartRow) -> Found {
             limits(pack, slots, &[unit.quantity()])
         }
         AskRow::Rise { unit, limits: slots, .. } => {
-            ensure(slots.mask == 3, Fault::Limit)?;
-            limits(pack, slots, &[unit.quantity(), Quantity::Time])?;
+            // Rise and time always; a delivery only of a glass, and only with the highest reading to believe.
+            ensure(slots.mask == 0b11 || slots.mask == 0b1111 && unit.quantity() == Quantity::Glass, Fault::Limit)?;
+            limits(pack, slots, &[unit.quantity(), Quantity::Time, Quantity::Flow, unit.quantity()])?;
             ensure(pack.limit_tenths(slots, slot::OVER).is_some_and(|t| t > 0), Fault::Limit)
         }
     }
@@ -265,7 +271,7 @@ fn step(pack: &Pack<'_>, n: usize, row: StepRow) -> Found {
         known_name(pack.features(), feature.0)?;
     }
     span(pack, Table::Needs, row.needs, NEEDS_PER_STEP)?;
-    span(pack, Table::Voids, row.voids, usize::from(u8::MAX))?;
+    span(pack, Table::StepLists, row.voids, usize::from(u8::MAX))?;
     row.sets.union(row.clears).members().try_for_each(|s| known_name(pack.states(), s))?;
     known_text(pack, row.text, 4)?;
     kind(pack, row.kind)
@@ -289,14 +295,48 @@ fn kind(pack: &Pack<'_>, kind: KindRow) -> Found {
         }
         KindRow::Due { due } => known_due(pack, due.0),
         KindRow::Procedure { parts } => procedure(pack, parts),
+        KindRow::Figure { figure: what, unit, inputs, limits: slots } => figure(pack, what, unit, inputs, slots),
     }
+}
+
+/// A figure's result, inputs and own limits measure what they must, and none that is wanted is missing.
+fn figure(pack: &Pack<'_>, figure: Figure, unit: Unit, inputs: Span, slots: LimitSlots) -> Found {
+    ensure(unit.quantity() == figure.quantity(), Fault::Limit)?;
+    if let Figure::Dose { product } = figure {
+        known_name(pack.products(), product.0)?;
+    }
+    span(pack, Table::StepLists, inputs, figure.inputs().len())?;
+    let wanted = figure.inputs().iter().filter(|input| input.wanted).count();
+    ensure(usize::from(inputs.len) >= wanted, Fault::Span)?;
+    for (input, step) in figure.inputs().iter().zip(pack.listed(inputs)) {
+        known_step(pack, step)?;
+        let value = pack.value_of(step);
+        ensure(value.is_some_and(|quantity| input.quantities.contains(&quantity)), Fault::NoReading(step))?;
+    }
+    let own = figure.params();
+    for n in slot::LOW..=slot::WARN_HIGH {
+        let limit = pack.limit(slots, n);
+        ensure(limit.is_none_or(|l| l.unit.quantity() == unit.quantity()), Fault::Limit)?;
+    }
+    let first = pack.listed(inputs).next().and_then(|step| pack.value_of(step));
+    for (n, param) in (slot::OWN..).zip(own) {
+        let quantity = pack.limit(slots, n).ok_or(Fault::Limit)?.unit.quantity();
+        let chosen = param.quantities.len() == 1 || first == Some(quantity);
+        ensure(param.quantities.contains(&quantity) && chosen, Fault::Limit)?;
+    }
+    // Every limit that is said to be there is there, and there are no others.
+    let last = usize::from(slot::OWN) + own.len();
+    ensure((0..last as u8).all(|n| slots.place(n).is_none() || pack.limit(slots, n).is_some()), Fault::Span)?;
+    ensure(u16::from(slots.mask) >> last == 0, Fault::Limit)?;
+    ordered(pack, slots, slot::LOW, slot::HIGH)?;
+    ordered(pack, slots, slot::WARN_LOW, slot::WARN_HIGH)
 }
 
 fn event(pack: &Pack<'_>, n: usize, row: EventRow) -> Found {
     first_of::<EventRow>(pack, Table::Events, n, |r| r.id == row.id)?;
     known_grade(pack, row.by.0)?;
     if let Voids::Steps(voids) = row.voids {
-        span(pack, Table::Voids, voids, usize::from(u8::MAX))?;
+        span(pack, Table::StepLists, voids, usize::from(u8::MAX))?;
     }
     row.sets.union(row.clears).members().try_for_each(|s| known_name(pack.states(), s))?;
     row.cleared_by.members().try_for_each(|g| known_grade(pack, g))?;

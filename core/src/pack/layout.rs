@@ -8,7 +8,7 @@ pub const MAGIC: [u8; 4] = *b"OSPK";
 /// The version this code writes. 0 is unstable: it may change without notice until version 1 is frozen.
 pub const VERSION: u16 = 0;
 /// Bytes of the head, up to the first table.
-pub const HEAD: usize = 84;
+pub const HEAD: usize = 88;
 
 /// The tables, in the order of the directory.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -21,8 +21,8 @@ pub enum Table {
     Steps,
     /// [`super::rows::NeedRow`]
     Needs,
-    /// Step numbers that steps and events void: [`crate::ident::StepId`]
-    Voids,
+    /// Step numbers: those that steps and events void, and those that figures start from: [`crate::ident::StepId`]
+    StepLists,
     /// [`super::rows::PartRow`]
     Parts,
     /// [`super::rows::OptionRow`]
@@ -41,10 +41,12 @@ pub enum Table {
     Dues,
     /// [`super::rows::EventRow`]
     Events,
+    /// Treatment products: [`super::rows::NamedRow`]
+    Products,
 }
 
 /// How many tables there are.
-pub const TABLES: usize = 14;
+pub const TABLES: usize = 15;
 
 /// The first texts of every pack, by number.
 pub mod text {
@@ -212,11 +214,11 @@ mod tests {
             restricted_by: Set(1 << 31),
         };
         let mut directory = Directory::default();
-        directory[TABLES - 1] = Place { offset: 84, rows: 0 };
+        directory[TABLES - 1] = Place { offset: HEAD as u16, rows: 0 };
         let mut bytes = [0; HEAD];
         write_head(&head, &directory, &mut bytes);
         assert_eq!(read_head(&bytes), Ok((head, directory)));
-        assert_eq!(read_head(&bytes[..50]), Err(HeadFault::Short { want: 84, got: 50 }));
+        assert_eq!(read_head(&bytes[..50]), Err(HeadFault::Short { want: HEAD as u32, got: 50 }));
         assert_eq!(read_head(b"OS"), Err(HeadFault::NotAPack));
         bytes[4] = 9;
         assert_eq!(read_head(&bytes), Err(HeadFault::Version { found: 9 }));

@@ -13,12 +13,14 @@ pub use check::{Fault, PackFault};
 pub use texts::{SliceTexts, Texts};
 
 use crate::due::Rule as DueRule;
-use crate::ident::{DueId, EventId, FeatureId, FittingId, GradeId, PackHash, SequenceId, Set, StateId, StepId, TextId};
-use crate::units::Reading;
+use crate::ident::{
+    DueId, EventId, FeatureId, FittingId, GradeId, PackHash, ProductId, SequenceId, Set, StateId, StepId, TextId,
+};
+use crate::units::{Own, Quantity, Reading, Unit};
 use layout::{Directory, Head, Table};
 use rows::{
-    AskRow, DueRow, EventRow, GradeRow, LimitSlots, NamedRow, NeedRow, OptionRow, PartRow, Row, RuleRow, SequenceRow,
-    Span, StepRow,
+    AskRow, DueRow, EventRow, GradeRow, KindRow, LimitSlots, NamedRow, NeedRow, OptionRow, PartRow, Row, RuleRow,
+    SequenceRow, Span, StepRow,
 };
 
 /// Limit slots of a reading step or part.
@@ -45,6 +47,12 @@ pub mod slot {
     pub const RISE: u8 = 0;
     /// The time for which [`RISE`] is stated.
     pub const OVER: u8 = 1;
+    /// Least delivery of a feed.
+    pub const DELIVERY: u8 = 2;
+    /// Highest reading at which a rise is believed.
+    pub const HIGHEST: u8 = 3;
+    /// The first limit of a figure's own; those before are of its result.
+    pub const OWN: u8 = 4;
 }
 
 /// A checked pack over its bytes.
@@ -197,7 +205,7 @@ impl<'a> Pack<'a> {
 
     /// A limit in a slot that holds a duration, in tenths of a second.
     pub fn limit_tenths(&self, slots: LimitSlots, slot: u8) -> Option<i64> {
-        let base = self.limit(slots, slot)?.in_base(crate::units::Quantity::Time, None).ok()?;
+        let base = self.limit(slots, slot)?.in_base(Quantity::Time, Own::UNKNOWN).ok()?;
         Some(base / 100)
     }
 
@@ -211,9 +219,24 @@ impl<'a> Pack<'a> {
         self.span(Table::Options, span)
     }
 
-    /// The steps in a span whose proofs are taken away.
-    pub fn voided(&self, span: Span) -> impl Iterator<Item = StepId> {
-        self.span(Table::Voids, span)
+    /// The steps in a span: those whose proofs are taken away, or that a figure starts from.
+    pub fn listed(&self, span: Span) -> impl Iterator<Item = StepId> {
+        self.span(Table::StepLists, span)
+    }
+
+    /// What a step's proof is a reading of: the value, the end of a hold, the last reading of a procedure, the result.
+    pub fn value_of(&self, id: StepId) -> Option<Quantity> {
+        let unit = match self.step(id)?.kind {
+            KindRow::Reading { unit, .. } | KindRow::Figure { unit, .. } => Some(unit),
+            KindRow::Timed { unit, .. } => unit,
+            KindRow::Procedure { parts } => self.parts(parts).filter_map(|part| part_unit(part.ask)).last(),
+            KindRow::Check
+            | KindRow::Identity { .. }
+            | KindRow::Choice { .. }
+            | KindRow::Due { .. }
+            | KindRow::Signature { .. } => None,
+        };
+        unit.map(Unit::quantity)
     }
 
     /// All grades.
@@ -262,6 +285,21 @@ impl<'a> Pack<'a> {
         self.due(id).map(|d| d.rule)
     }
 
+    /// The feature without which a due date does not apply.
+    pub fn due_applies(&self, id: DueId) -> Option<FeatureId> {
+        self.due(id).and_then(|d| d.applies)
+    }
+
+    /// All treatment products.
+    pub fn products(&self) -> impl Iterator<Item = NamedRow> {
+        self.rows(Table::Products)
+    }
+
+    /// The name of a treatment product.
+    pub fn product_name(&self, id: ProductId) -> TextId {
+        name_in(self.products(), id.0)
+    }
+
     /// All kinds of event.
     pub fn events(&self) -> impl Iterator<Item = EventRow> {
         self.rows(Table::Events)
@@ -308,7 +346,7 @@ fn name_in(mut rows: impl Iterator<Item = NamedRow>, number: u8) -> TextId {
 }
 
 /// The unit of a part that takes a reading.
-pub fn part_unit(ask: AskRow) -> Option<crate::units::Unit> {
+pub fn part_unit(ask: AskRow) -> Option<Unit> {
     match ask {
         AskRow::Reading { unit, .. } | AskRow::Same { unit, .. } | AskRow::Rise { unit, .. } => Some(unit),
         AskRow::Seen | AskRow::Time { .. } => None,
@@ -317,7 +355,7 @@ pub fn part_unit(ask: AskRow) -> Option<crate::units::Unit> {
 
 /// Whole seconds of a duration; a checked pack's durations are neither negative nor beyond 32 bits.
 fn seconds(limit: Reading) -> u32 {
-    let base = limit.in_base(crate::units::Quantity::Time, None).unwrap_or(0);
+    let base = limit.in_base(Quantity::Time, Own::UNKNOWN).unwrap_or(0);
     u32::try_from(base / 1_000).unwrap_or(0)
 }
 

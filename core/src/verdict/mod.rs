@@ -3,16 +3,23 @@
 //!
 //! A control exists on a screen only if it is an offer; the desk refuses what is not; tests explore the same functions.
 
+mod delivery;
+mod figure;
 mod rules;
 mod weigh;
 
+pub use delivery::{Delivered, delivery};
+pub use figure::{
+    Basis, GAUGE_ERROR_KPA, GLASS_ERROR_MM, TEST_ERROR_SHARE, THERMOMETER_ERROR_K, Worked, figure, shown,
+};
 pub use rules::{Judged, Reason, Who, due_standing, in_grade, judge};
 pub use weigh::{Weight, weigh};
 
 use crate::engine::EngineState;
+use crate::entry::{Answer, Found};
 use crate::ident::StepId;
-use crate::pack::Pack;
-use crate::pack::rows::StepRow;
+use crate::pack::rows::{KindRow, StepRow};
+use crate::pack::{Need, Pack, Rule};
 use crate::reason::Why;
 use crate::register::{EngineFacts, Register};
 use crate::sheet::{Mark, Outcome, Sheet, Stage};
@@ -60,12 +67,17 @@ impl Scene<'_> {
 
     /// A reading in the base unit of `quantity`, with the engine's glass where a share of it is meant.
     fn base(&self, step: StepId, reading: Reading, quantity: Quantity) -> Result<i64, Why> {
-        reading.in_base(quantity, self.facts().glass_mm).map_err(|why| incomparable(step, why))
+        reading.in_base(quantity, self.facts().own()).map_err(|why| incomparable(step, why))
+    }
+
+    /// A reading as a number in the base unit of its own quantity.
+    fn number(&self, step: StepId, reading: Reading) -> Result<f64, Why> {
+        Ok(self.base(step, reading, reading.unit.quantity())? as f64 / 1_000.0)
     }
 
     /// A difference between readings, in the base unit of `quantity`.
     fn difference(&self, step: StepId, reading: Reading, quantity: Quantity) -> Result<i64, Why> {
-        reading.difference_in_base(quantity, self.facts().glass_mm).map_err(|why| incomparable(step, why))
+        reading.difference_in_base(quantity, self.facts().own()).map_err(|why| incomparable(step, why))
     }
 }
 
@@ -73,6 +85,7 @@ fn incomparable(step: StepId, why: Incomparable) -> Why {
     match why {
         Incomparable::Quantity { want, got } => Why::WrongQuantity { step, want, got },
         Incomparable::GlassUnknown => Why::GlassUnknown,
+        Incomparable::WorkingUnknown => Why::WorkingUnknown,
     }
 }
 
@@ -145,7 +158,40 @@ pub fn find(scene: &Scene<'_>, id: StepId) -> Result<(StepRow, usize), Why> {
 
 /// What the step's requirements come to for `who`, the grade of the step itself among them.
 pub fn needs(scene: &Scene<'_>, step: &StepRow, who: Who, now: Now) -> Judged {
-    let mut judged = judge(scene, scene.pack.needs(step.needs), who, now);
+    graded(scene, step, scene.pack.needs(step.needs), who, now)
+}
+
+/// The same where the step is marked not applicable: what a figure is computed from need not be there to say that it is
+/// not computed.
+pub fn needs_to_skip(scene: &Scene<'_>, step: &StepRow, who: Who, now: Now) -> Judged {
+    let computed_from = |rule: Rule| match (step.kind, rule) {
+        (KindRow::Figure { inputs, .. }, Rule::Fresh { step, .. }) => scene.pack.listed(inputs).any(|id| id == step),
+        _ => false,
+    };
+    graded(scene, step, scene.pack.needs(step.needs).filter(|need| !computed_from(need.rule)), who, now)
+}
+
+/// What stands in the way of an answer: nothing of a report that something is wrong.
+pub fn needs_of(scene: &Scene<'_>, step: &StepRow, answer: &Answer, who: Who, now: Now) -> Judged {
+    match answer {
+        _ if reports_fault(answer) => Judged::default(),
+        Answer::NotApplicable { .. } => needs_to_skip(scene, step, who, now),
+        _ => needs(scene, step, who, now),
+    }
+}
+
+/// Reporting that something is wrong is never locked.
+pub fn reports_fault(answer: &Answer) -> bool {
+    match answer {
+        Answer::NotRight { .. } => true,
+        Answer::Part { found, .. } => matches!(found, Found::NotRight { .. }),
+        _ => false,
+    }
+}
+
+/// Requirements judged, and the grade of the step itself.
+fn graded(scene: &Scene<'_>, step: &StepRow, needs: impl Iterator<Item = Need>, who: Who, now: Now) -> Judged {
+    let mut judged = judge(scene, needs, who, now);
     let graded = who.person.map_or(Ok(()), |person| in_grade(scene, person, step.by, now));
     if let Err(why) = graded {
         // First, since nobody else's doing cures it. There is room: `limits::REASONS` counts more than a step's needs.

@@ -11,7 +11,7 @@ use crate::limits::{CLOCK_SKEW_SECONDS, REASONS};
 use crate::pack::rows::{DefectGrade, StepRow};
 use crate::pack::{Need, Rule};
 use crate::reason::Why;
-use crate::register::Competence;
+use crate::register::{Competence, DueRecord};
 use crate::sheet::Outcome;
 use crate::stamp::{Clock, Day, Now, Stamp};
 use crate::units::Reading;
@@ -294,6 +294,17 @@ fn dispensed(scene: &Scene<'_>, what: Dispensed, now: Now) -> Option<Holds> {
     Some(Holds { until: scene.day_end(found.until), dispensed: Some(found.until) })
 }
 
+/// The living reading of a step and when it was taken; nothing where the step does not apply to the engine.
+pub(super) fn read_off(scene: &Scene<'_>, id: StepId, now: Now) -> Result<Option<(Reading, Stamp)>, Why> {
+    let step = match applying(scene, id) {
+        Ok(step) => step,
+        Err(Not::Applicable) => return Ok(None),
+        Err(Not::Held(why)) => return Err(why),
+    };
+    let (proof, _) = living(scene, &step, None, now)?;
+    Ok(Some((proof.value.ok_or(Why::NoValue { step: id })?, proof.at)))
+}
+
 fn value(scene: &Scene<'_>, id: StepId, now: Now) -> Result<(Reading, Option<Stamp>), Not> {
     let step = applying(scene, id)?;
     let (proof, until) = living(scene, &step, None, now)?;
@@ -360,9 +371,13 @@ fn wait(scene: &Scene<'_>, since: StepId, seconds: u32, now: Now) -> Ruled {
     if now.stamp < until { Err(Why::TooSoon { since, until }.into()) } else { Ok(FOR_GOOD) }
 }
 
+/// Where nothing is computed for the engine, the reading must be alive all the same.
 fn at_least(scene: &Scene<'_>, reading: StepId, derived: StepId, now: Now) -> Ruled {
-    let (limit, until_limit) = value(scene, derived, now)?;
     let (got, until) = value(scene, reading, now)?;
+    let (limit, until_limit) = match value(scene, derived, now) {
+        Err(Not::Applicable) => return Ok(Holds { until, dispensed: None }),
+        found => found?,
+    };
     check_limits(scene, reading, got, Some(limit), None)?;
     Ok(Holds { until: [until_limit, until].into_iter().flatten().min(), dispensed: None })
 }
@@ -424,17 +439,25 @@ fn with(scene: &Scene<'_>, grade: GradeId, who: Who, now: Now) -> Ruled {
 pub fn due_standing(scene: &Scene<'_>, due: DueId, now: Now) -> Result<Standing, Why> {
     let unknown = Why::DateUnknown { due };
     let rule = scene.pack.due_rule(due).ok_or(unknown)?;
-    let record = scene.register.due(scene.engine.id, due).ok_or(unknown)?;
+    let (record, used) = due_counted(scene, due, now)?;
     let (anchor, today) = (record.done_on.date().ok_or(unknown)?, scene.today(now).date().ok_or(unknown)?);
     let postponed = record.postponed_to.and_then(Day::date);
-    // The anchor day itself is not counted: the work done that day ends the old count.
-    let first = Day(record.done_on.0.saturating_add(1));
-    let counted = scene.register.steam_days(scene.engine.id, first, scene.today(now), now.stamp);
-    let used = counted.saturating_add(u32::from(record.days_before));
     due::judge(rule, anchor, today, used, postponed).map_err(|_| unknown)
 }
 
+/// From when a due date counts, and the days in steam since.
+pub(super) fn due_counted(scene: &Scene<'_>, due: DueId, now: Now) -> Result<(DueRecord, u32), Why> {
+    let record = scene.register.due(scene.engine.id, due).ok_or(Why::DateUnknown { due })?;
+    // The anchor day itself is not counted: the work done that day ends the old count.
+    let first = Day(record.done_on.0.saturating_add(1));
+    let counted = scene.register.steam_days(scene.engine.id, first, scene.today(now), now.stamp);
+    Ok((record, counted.saturating_add(u32::from(record.days_before))))
+}
+
 fn in_date(scene: &Scene<'_>, due: DueId, now: Now) -> Ruled {
+    if scene.pack.due_applies(due).is_some_and(|feature| !scene.facts().features.has(feature.0)) {
+        return Err(Not::Applicable);
+    }
     let standing = due_standing(scene, due, now)?;
     let last_day = standing.last_day.map(Day::of);
     if standing.in_date {

@@ -1,8 +1,8 @@
 //! What an answer comes to: a proof, a warning, not right, or not an answer to this step at all.
 
 use super::rules::check_limits;
-use super::{Scene, due_standing};
-use crate::entry::{Answer, Found, Review};
+use super::{Scene, delivery, due_standing, figure};
+use crate::entry::{Answer, Found, Review, Shown};
 use crate::ident::{FittingId, StepId};
 use crate::pack::rows::{AskRow, KindRow, LimitSlots, Span, StepRow};
 use crate::pack::slot;
@@ -68,7 +68,10 @@ pub fn weigh(scene: &Scene<'_>, step: &StepRow, answer: &Answer, now: Now) -> Re
         (KindRow::Timed { unit, limits }, Answer::Ended { tenths, reading }) => {
             end(scene, step.id, unit, limits, *tenths, *reading)
         }
-        (KindRow::Due { due }, Answer::Accepted) => accept_due(scene, due, now),
+        (KindRow::Due { due }, Answer::Accepted(Shown::Date { .. })) => accept_due(scene, due, now),
+        (KindRow::Figure { limits, .. }, Answer::Accepted(Shown::Figure { inputs, result, rounds })) => {
+            accept_figure(scene, step, limits, (inputs, *result, *rounds), now)
+        }
         (KindRow::Procedure { parts }, Answer::Part { part, found }) => do_part(scene, step, parts, *part, found),
         (KindRow::Signature { review: false }, Answer::Signed { pack, .. }) if *pack == scene.pack.hash() => Ok(PLAIN),
         (KindRow::Signature { review: false }, Answer::Signed { .. }) => Err(Why::PackDiffers),
@@ -102,13 +105,18 @@ fn same_quantity(step: StepId, want: Unit, got: Reading) -> Result<Reading, Why>
 /// Comparisons fail in two ways: the value is beyond a limit (not right), or can't be compared (no answer).
 fn not_right(why: Why, value: Option<Reading>) -> Result<Weight, Why> {
     match why {
-        Why::WrongQuantity { .. } | Why::GlassUnknown => Err(why),
+        Why::WrongQuantity { .. } | Why::GlassUnknown | Why::WorkingUnknown => Err(why),
         _ => Ok(Weight::NotRight { why: Some(why), value }),
     }
 }
 
 fn reading(scene: &Scene<'_>, id: StepId, unit: Unit, limits: LimitSlots, got: Reading) -> Result<Weight, Why> {
     let got = same_quantity(id, unit, got)?;
+    within_limits(scene, id, limits, got)
+}
+
+/// A value against low and high, and the warning band.
+fn within_limits(scene: &Scene<'_>, id: StepId, limits: LimitSlots, got: Reading) -> Result<Weight, Why> {
     let limit = |n| scene.pack.limit(limits, n);
     if let Err(why) = check_limits(scene, id, got, limit(slot::LOW), limit(slot::HIGH)) {
         return not_right(why, Some(got));
@@ -214,6 +222,26 @@ fn accept_due(scene: &Scene<'_>, due: crate::ident::DueId, now: Now) -> Result<W
     Ok(Weight::NotRight { why: Some(why), value: None })
 }
 
+/// A figure is accepted as it is due now from what is recorded, to the last digit shown.
+///
+/// Its inputs must be those that are alive: a figure computed from others is another figure.
+fn accept_figure(
+    scene: &Scene<'_>,
+    step: &StepRow,
+    limits: LimitSlots,
+    shown: (&[Reading], Reading, u8),
+    now: Now,
+) -> Result<Weight, Why> {
+    let (inputs, got, rounds) = shown;
+    let worked = figure(scene, step, now)?;
+    let off = got.milli.abs_diff(worked.result.milli);
+    let same = got.unit == worked.result.unit && off <= Reading::step_milli(got.unit).unsigned_abs();
+    if !same || rounds != worked.rounds || inputs != worked.inputs.as_slice() {
+        return Err(Why::FigureDiffers { step: step.id, got, due: worked.result });
+    }
+    within_limits(scene, step.id, limits, got)
+}
+
 fn do_part(scene: &Scene<'_>, step: &StepRow, parts: Span, part: u8, found: &Found) -> Result<Weight, Why> {
     let id = step.id;
     let sheet = scene.sheet.ok_or(Why::NotInSequence { step: id })?;
@@ -226,7 +254,7 @@ fn do_part(scene: &Scene<'_>, step: &StepRow, parts: Span, part: u8, found: &Fou
         return Err(Why::TooManyUnderWay);
     }
     let row = scene.pack.parts(parts).nth(usize::from(part)).ok_or(Why::PartOrder { step: id, next })?;
-    let value = match ask(scene, id, row.ask, found) {
+    let value = match ask(scene, step, row.ask, found) {
         Ok(value) => value,
         Err(Refused::NoAnswer(why)) => return Err(why),
         Err(Refused::NotRight(why, value)) => return Ok(Weight::NotRight { why, value }),
@@ -249,13 +277,19 @@ impl From<Why> for Refused {
     /// A comparison that failed: beyond a limit, or not comparable.
     fn from(why: Why) -> Refused {
         match why {
-            Why::WrongQuantity { .. } | Why::GlassUnknown | Why::WrongKind { .. } => Refused::NoAnswer(why),
+            Why::WrongQuantity { .. }
+            | Why::GlassUnknown
+            | Why::WorkingUnknown
+            | Why::WrongKind { .. }
+            | Why::FigureDiffers { .. }
+            | Why::NoFigure { .. } => Refused::NoAnswer(why),
             _ => Refused::NotRight(Some(why), None),
         }
     }
 }
 
-fn ask(scene: &Scene<'_>, id: StepId, ask: AskRow, found: &Found) -> Result<PartValue, Refused> {
+fn ask(scene: &Scene<'_>, step: &StepRow, ask: AskRow, found: &Found) -> Result<PartValue, Refused> {
+    let id = step.id;
     let limit = |limits, n| scene.pack.limit(limits, n);
     match (ask, found) {
         (_, Found::NotRight { words }) if words.trim().is_empty() => Err(Refused::NoAnswer(Why::WordsMissing)),
@@ -275,9 +309,10 @@ fn ask(scene: &Scene<'_>, id: StepId, ask: AskRow, found: &Found) -> Result<Part
             same(scene, id, part, limits, got)?;
             Ok(PartValue::Reading(got))
         }
-        (AskRow::Rise { unit, part, timed_by, limits }, Found::Reading(got)) => {
-            let got = same_quantity(id, unit, *got)?;
-            rise(scene, id, (part, timed_by), limits, got)?;
+        (AskRow::Rise { unit, .. }, Found::Reading(reading) | Found::Rose { reading, .. }) => {
+            let got = same_quantity(id, unit, *reading)?;
+            let told = if let Found::Rose { delivery, .. } = found { Some(*delivery) } else { None };
+            risen(scene, step, ask, got, told)?;
             Ok(PartValue::Reading(got))
         }
         _ => Err(Refused::NoAnswer(Why::WrongKind { step: id })),
@@ -297,6 +332,32 @@ fn same(scene: &Scene<'_>, id: StepId, part: u8, limits: LimitSlots, got: Readin
         return Err(Why::Disagree { a: id, b: id, got_a: before, got_b: got, within });
     }
     Ok(())
+}
+
+/// The delivery is judged where it can be told, as read; else the rise.
+fn risen(scene: &Scene<'_>, step: &StepRow, ask: AskRow, got: Reading, told: Option<Reading>) -> Result<(), Refused> {
+    let id = step.id;
+    let AskRow::Rise { part, timed_by, limits, .. } = ask else {
+        return Err(Refused::NoAnswer(Why::WrongKind { step: id }));
+    };
+    let Some(delivered) = delivery(scene, step, ask, got)? else {
+        // Nobody can have been shown a delivery that can't be told.
+        return match told {
+            Some(_) => Err(Refused::NoAnswer(Why::BoilerUnknown)),
+            None => Ok(rise(scene, id, (part, timed_by), limits, got)?),
+        };
+    };
+    let (due, limit) = (delivered.shown, delivered.least);
+    let step_of = Reading::step_milli(due.unit).unsigned_abs();
+    if let Some(got) = told
+        && (got.unit != due.unit || got.milli.abs_diff(due.milli) > step_of)
+    {
+        return Err(Refused::NoAnswer(Why::FigureDiffers { step: id, got, due }));
+    }
+    match check_limits(scene, id, due, Some(limit), None) {
+        Err(why) => Err(Refused::NotRight(Some(why), Some(got))),
+        Ok(()) => Ok(()),
+    }
 }
 
 /// The rise must be at least `RISE` for each `OVER` of the measured time.

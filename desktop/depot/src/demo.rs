@@ -4,6 +4,8 @@ use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 
+use crate::reckon::{boiler, road};
+
 /// The device in the running foreman's office.
 pub const DEVICE: &str = "office";
 /// Local time: an hour ahead in summer.
@@ -23,6 +25,13 @@ pub const PACK: [(&str, &str); 8] = [
     ("standing.toml", include_str!("../../../core/packs/practice/standing.toml")),
 ];
 
+/// Boilers and road that the script states.
+pub const MEASURES: [(&str, &str); 3] = [
+    ("boiler-tamsin.toml", boiler::DEMO),
+    ("boiler-bramble-down.toml", include_str!("../demo/boiler-bramble-down.toml")),
+    ("road-harrow-vale.toml", road::DEMO),
+];
+
 /// Writes the script and the practice pack's source into `source/` beneath a data folder, to be read and edited.
 ///
 /// # Errors
@@ -31,6 +40,9 @@ pub fn write_sources(folder: &Path) -> io::Result<PathBuf> {
     let source = folder.join("source");
     fs::create_dir_all(source.join("practice"))?;
     fs::write(source.join("harrow-vale.csv"), SCRIPT)?;
+    for (name, text) in MEASURES {
+        fs::write(source.join(name), text)?;
+    }
     for (name, text) in PACK {
         fs::write(source.join("practice").join(name), text)?;
     }

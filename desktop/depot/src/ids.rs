@@ -1,6 +1,6 @@
 //! Ids as people type them and machines read them, looked up in a pack.
 
-use offshed_core::ident::{DueId, EventId, FeatureId, FittingId, GradeId, SequenceId, StepId, TextId};
+use offshed_core::ident::{DueId, EventId, FeatureId, FittingId, GradeId, ProductId, SequenceId, StepId, TextId};
 use offshed_core::pack::Pack;
 
 use crate::packfile::PackFile;
@@ -113,6 +113,15 @@ impl<'a> Ids<'a> {
         fitting_id,
         fitting,
         FittingId,
+        |r: &offshed_core::pack::rows::NamedRow| r.number,
+        |r: &offshed_core::pack::rows::NamedRow| r.text
+    );
+    both_ways!(
+        "product",
+        products,
+        product_id,
+        product,
+        ProductId,
         |r: &offshed_core::pack::rows::NamedRow| r.number,
         |r: &offshed_core::pack::rows::NamedRow| r.text
     );

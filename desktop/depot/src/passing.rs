@@ -2,12 +2,13 @@
 //! be reached through the real rules, and by day scripts that work through the ordinary part of a day.
 
 use offshed_core::entry::{Answer, Found};
-use offshed_core::ident::{EngineId, StepId};
+use offshed_core::ident::StepId;
 use offshed_core::pack::rows::{AskRow, KindRow, LimitSlots, StepRow};
-use offshed_core::pack::{Pack, Rule, part_unit, slot};
-use offshed_core::register::Register;
+use offshed_core::pack::{Rule, part_unit, slot};
 use offshed_core::sheet::Sheet;
-use offshed_core::units::{Quantity, Reading, Unit};
+use offshed_core::stamp::Now;
+use offshed_core::units::{Own, Quantity, Reading, Unit};
+use offshed_core::verdict::{self, Scene};
 
 /// One passing answer and how long it takes to give.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -20,12 +21,10 @@ pub struct Passing {
 
 /// Looks at an engine and a sheet to find passing answers.
 pub struct Passer<'a> {
-    /// The rules.
-    pub pack: &'a Pack<'a>,
-    /// The register, for numbers of fittings and the length of a glass.
-    pub register: &'a dyn Register,
-    /// The engine.
-    pub engine: EngineId,
+    /// What a verdict looks at: rules, register, engine, sheet.
+    pub scene: &'a Scene<'a>,
+    /// Now: figures and dates are worked out for it.
+    pub now: Now,
 }
 
 /// A whole pressure in the middle of what is usual where a pack sets no limit.
@@ -55,48 +54,56 @@ impl Passer<'_> {
             KindRow::Check => at_once(Answer::Done),
             KindRow::Reading { unit, limits } => at_once(Answer::Reading(self.reading(step.id, unit, limits))),
             KindRow::Identity { fitting } => {
-                let number = self.register.fitting(self.engine, fitting).unwrap_or_default();
+                let number = self.scene.register.fitting(self.scene.engine.id, fitting).unwrap_or_default();
                 at_once(Answer::Number(number.try_into().unwrap_or_default()))
             }
             KindRow::Choice { options } => {
-                let passes = self.pack.options(options).position(|o| o.passes)?;
+                let passes = self.scene.pack.options(options).position(|o| o.passes)?;
                 at_once(Answer::Choice(u8::try_from(passes).ok()?))
             }
             KindRow::Timed { unit, limits } => self.timed(sheet, step.id, unit, limits),
-            KindRow::Due { .. } => at_once(Answer::Accepted),
+            KindRow::Due { .. } | KindRow::Figure { .. } => {
+                at_once(Answer::Accepted(verdict::shown(self.scene, step, self.now).ok()?))
+            }
             KindRow::Procedure { .. } => self.part(sheet, step),
             KindRow::Signature { .. } => None,
         }
     }
 
-    fn glass(&self) -> Option<u16> {
-        self.register.engine(self.engine).and_then(|facts| facts.glass_mm)
+    fn own(&self) -> Own {
+        self.scene.facts().own()
     }
 
     fn base(&self, reading: Reading) -> i64 {
-        reading.in_base(reading.unit.quantity(), self.glass()).unwrap_or(i64::from(reading.milli))
+        reading.in_base(reading.unit.quantity(), self.own()).unwrap_or(i64::from(reading.milli))
     }
 
     fn reading_of(&self, base: i64, unit: Unit) -> Reading {
         let base_unit = base_unit(unit.quantity());
         let milli = i32::try_from(base).unwrap_or(i32::MAX);
-        let exact = Reading { milli, unit: base_unit }.to(unit, self.glass());
+        let exact = Reading { milli, unit: base_unit }.to(unit, self.own());
         exact.unwrap_or(Reading { milli, unit })
     }
 
     /// Within the step's own limits, those that other steps set on it, and the warning band.
     fn reading(&self, id: StepId, unit: Unit, limits: LimitSlots) -> Reading {
+        let pack = self.scene.pack;
         let mut lows: Vec<i64> = Vec::new();
         let mut highs: Vec<i64> = Vec::new();
         for (slots, to) in [([slot::LOW, slot::WARN_LOW], &mut lows), ([slot::HIGH, slot::WARN_HIGH], &mut highs)] {
-            to.extend(slots.into_iter().filter_map(|n| self.pack.limit(limits, n)).map(|limit| self.base(limit)));
+            to.extend(slots.into_iter().filter_map(|n| pack.limit(limits, n)).map(|limit| self.base(limit)));
         }
-        for rule in self.pack.all_steps().flat_map(|s| self.pack.needs(s.needs)).map(|need| need.rule) {
+        for rule in pack.all_steps().flat_map(|s| pack.needs(s.needs)).map(|need| need.rule) {
             if let Rule::Within { step, low, high } = rule
                 && step == id
             {
                 lows.extend(low.map(|l| self.base(l)));
                 highs.extend(high.map(|h| self.base(h)));
+            }
+            if let Rule::AtLeast { reading, derived } = rule
+                && reading == id
+            {
+                lows.extend(self.standing(derived).map(|value| self.base(value)));
             }
         }
         let (low, high) = (lows.into_iter().max(), highs.into_iter().min());
@@ -113,6 +120,12 @@ impl Passer<'_> {
         })
     }
 
+    /// The value that stands on a step of the sheet.
+    fn standing(&self, id: StepId) -> Option<Reading> {
+        let place = self.scene.pack.place_of(id)?;
+        self.scene.sheet?.mark(place)?.proof.value
+    }
+
     fn timed(&self, sheet: &Sheet, id: StepId, unit: Option<Unit>, limits: LimitSlots) -> Option<Passing> {
         let start = sheet.progress(id).and_then(|p| p.hold);
         let Some(hold) = start else {
@@ -120,14 +133,14 @@ impl Passer<'_> {
             return Some(Passing { answer: Answer::Began(reading), seconds: 0 });
         };
         let tenths = self.time(limits);
-        let rise = self.pack.limit(limits, slot::MIN_RISE).map_or(0, |rise| self.base(rise));
+        let rise = self.scene.pack.limit(limits, slot::MIN_RISE).map_or(0, |rise| self.base(rise));
         let reading = hold.reading.map(|from| self.reading_of(self.base(from) + rise, from.unit));
         Some(Passing { answer: Answer::Ended { tenths, reading }, seconds: tenths.div_ceil(10) })
     }
 
     /// Just long enough; half of what is allowed where only that is said.
     fn time(&self, limits: LimitSlots) -> u32 {
-        let tenths = |n| self.pack.limit_tenths(limits, n).and_then(|t| u32::try_from(t).ok());
+        let tenths = |n| self.scene.pack.limit_tenths(limits, n).and_then(|t| u32::try_from(t).ok());
         match (tenths(slot::AT_LEAST), tenths(slot::AT_MOST)) {
             (Some(least), _) => least,
             (None, Some(most)) => most / 2,
@@ -139,7 +152,7 @@ impl Passer<'_> {
         let KindRow::Procedure { parts } = step.kind else { return None };
         let progress = sheet.progress(step.id);
         let part = progress.map_or(0, |p| p.next());
-        let row = self.pack.parts(parts).nth(usize::from(part))?;
+        let row = self.scene.pack.parts(parts).nth(usize::from(part))?;
         let earlier = |n: u8| progress.and_then(|p| p.reading(n));
         let (found, seconds) = match row.ask {
             AskRow::Seen => (Found::Seen, 0),
@@ -151,17 +164,36 @@ impl Passer<'_> {
             AskRow::Same { part, .. } => (Found::Reading(earlier(part)?), 0),
             AskRow::Rise { part, timed_by, limits, .. } => {
                 let tenths = i64::from(progress.and_then(|p| p.tenths(timed_by))?);
-                let (from, over) = (earlier(part)?, self.pack.limit_tenths(limits, slot::OVER)?);
-                let least = self.base(self.pack.limit(limits, slot::RISE)?);
+                let (from, over) = (earlier(part)?, self.scene.pack.limit_tenths(limits, slot::OVER)?);
+                let least = self.base(self.scene.pack.limit(limits, slot::RISE)?);
                 let rise = (least * tenths + over - 1) / over;
                 let unit = part_unit(row.ask).unwrap_or(from.unit);
                 // A millimetre to spare covers the rounding of the unit.
-                (Found::Reading(self.reading_of(self.base(from) + rise + 1_000, unit)), 0)
+                let told = |base| self.reading_of(base, unit);
+                (self.delivering(step, row.ask, self.base(from) + rise + 1_000, told)?, 0)
             }
         };
         Some(Passing { answer: Answer::Part { part, found }, seconds })
     }
 }
+
+impl Passer<'_> {
+    /// From a rise that is enough by itself, millimetre by millimetre to one whose delivery is enough as well, where it
+    /// can be told.
+    fn delivering(&self, step: &StepRow, ask: AskRow, from: i64, told: impl Fn(i64) -> Reading) -> Option<Found> {
+        (0..MOST_RISE_MM).map(|more| told(from + more * 1_000)).find_map(|reading| {
+            match verdict::delivery(self.scene, step, ask, reading) {
+                Ok(None) => Some(Found::Reading(reading)),
+                Ok(Some(d)) if d.shown.milli >= d.least.milli => Some(Found::Rose { reading, delivery: d.shown }),
+                Ok(Some(_)) => None,
+                Err(_) => Some(Found::Reading(reading)),
+            }
+        })
+    }
+}
+
+/// How far beyond the least rise a delivery is looked for, mm.
+const MOST_RISE_MM: i64 = 300;
 
 fn base_unit(quantity: Quantity) -> Unit {
     match quantity {
@@ -179,6 +211,9 @@ fn base_unit(quantity: Quantity) -> Unit {
         Quantity::Mass => Unit::Kilogram,
         Quantity::Share => Unit::Percent,
         Quantity::Count => Unit::One,
+        Quantity::Flow => Unit::LitrePerMinute,
+        Quantity::Heating => Unit::KelvinPerHour,
+        Quantity::SolidsFactor => Unit::MgPerLPerMicroSiemens,
     }
 }
 

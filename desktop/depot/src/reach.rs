@@ -7,11 +7,12 @@ use std::collections::BTreeSet;
 use std::convert::Infallible;
 use std::fmt;
 
+use offshed_core::boiler::record::ProductRecord;
 use offshed_core::desk::{Desk, Staffing, Store, View};
 use offshed_core::engine::EngineState;
 use offshed_core::entry::{Answer, Entry, Fact, Review, What};
 use offshed_core::fitness::Verdict;
-use offshed_core::ident::{DeviceId, EngineId, EventId, PersonId, SequenceId, Set, SheetId, StepId};
+use offshed_core::ident::{DeviceId, EngineId, EventId, PersonId, ProductId, RoadId, SequenceId, Set, SheetId, StepId};
 use offshed_core::pack::rows::{KindRow, StepRow};
 use offshed_core::pack::{Pack, Rule};
 use offshed_core::reason::Why;
@@ -24,6 +25,7 @@ use crate::ids::Ids;
 use crate::ledger::Ledger;
 use crate::packfile::PackFile;
 use crate::passing::Passer;
+use crate::reckon::{boiler, road};
 use crate::shed::scene;
 
 /// What no run reached.
@@ -171,11 +173,29 @@ impl<'p> Shift<'p> {
             let fitting = offshed_core::ident::FittingId(fitting.number);
             shift.register(Fact::Fitted { engine: ENGINE, fitting, number });
         }
+        shift.figures(&pack);
         let on = Day::of(chrono::DateTime::from_timestamp(START.0, 0).unwrap_or_default().date_naive());
         for due in pack.dues() {
             shift.register(Fact::DueDone { engine: ENGINE, due: due.id, on, days_before: 0 });
         }
         shift
+    }
+
+    /// What figures are computed from: the demo's boiler and road, every product, feed water.
+    fn figures(&mut self, pack: &Pack<'_>) {
+        let road = RoadId(1);
+        if let Some(boiler) = boiler::read("demo", boiler::DEMO).ok().and_then(|b| b.record().ok()) {
+            self.register(Fact::Boiler { engine: ENGINE, boiler });
+        }
+        let facts = road::read("demo", road::DEMO).ok().and_then(|r| r.facts(road).ok());
+        facts.unwrap_or_default().into_iter().for_each(|fact| self.register(fact));
+        self.register(Fact::UsualRoad { engine: ENGINE, road: Some(road) });
+        for product in pack.products() {
+            let bought = ProductRecord { strength_millionths: 350_000, measure: None };
+            self.register(Fact::Product { product: ProductId(product.number), bought });
+        }
+        let (solids, temperature) = (Reading::whole(100, Unit::MgPerL), Reading::whole(15, Unit::Celsius));
+        self.register(Fact::FeedWater { solids, temperature });
     }
 
     /// The office states a fact; it always may while nobody has to ask.
@@ -268,7 +288,7 @@ impl<'p> Shift<'p> {
 
     fn answer(&mut self, sheet: SheetId, step: &StepRow) -> bool {
         let passing = scene(&self.ledger, sheet, |scene| {
-            let passer = Passer { pack: scene.pack, register: scene.register, engine: ENGINE };
+            let passer = Passer { scene, now: self.now };
             passer.answer(scene.sheet?, step)
         });
         let seen = self.ledger.sheet(sheet).map(|s| s.heads().clone()).unwrap_or_default();

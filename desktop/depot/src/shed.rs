@@ -4,17 +4,18 @@ use std::path::Path;
 
 use offshed_core::desk::{Denied, Desk, View};
 use offshed_core::engine::EngineState;
-use offshed_core::entry::{Answer, Entry, What};
+use offshed_core::entry::{Answer, Entry, Found, What};
 use offshed_core::fold;
 use offshed_core::ident::{EngineId, PackHash, PersonId, SheetId, StepId};
 use offshed_core::pack::Pack;
+use offshed_core::pack::rows::KindRow;
 use offshed_core::reason::Why;
 use offshed_core::register::Register;
 use offshed_core::stamp::{Day, Now, Stamp};
-use offshed_core::verdict::Scene;
+use offshed_core::verdict::{self, Scene};
 use offshed_core::words::{self, ENGLISH};
 
-use crate::folder::{Folder, FolderFault, FolderFinding, Found};
+use crate::folder::{self, Folder, FolderFault, FolderFinding};
 use crate::ledger::{Ledger, PackNames};
 use crate::packfile::{PackFile, PackFileFault};
 use crate::sync::{self, SyncReport};
@@ -105,7 +106,7 @@ fn fold_all(
 
 /// A pack whose bytes are those of its name, and which this program can't use all the same.
 fn unusable(hash: PackHash, fault: &PackFileFault) -> FolderFinding {
-    let what = Found::CannotRead { why: fault.to_string() };
+    let what = folder::Found::CannotRead { why: fault.to_string() };
     FolderFinding { file: format!("packs/{hash:#}.pack").into(), offset: None, device: None, what, saved: None }
 }
 
@@ -183,11 +184,39 @@ impl Shed {
     /// As [`Shed::act`].
     pub fn answer(&mut self, given: Given, person: PersonId, now: Now) -> Result<Entry, Denial> {
         let Given { sheet, step, answer, with, done_at } = given;
+        let answer = self.completed(sheet, step, answer);
         let over = self.ledger.sheet(sheet).and_then(|s| {
             let pack = self.ledger.pack(s.pack)?;
             fold::standing(&pack.pack(), s, step)
         });
         self.act(What::Answered { sheet, step, answer, done_at, with, over }, person, now)
+    }
+
+    /// What a derived step shows now, as an answer that accepts it.
+    ///
+    /// # Errors
+    /// When there is no such sheet or step, or what it computes can't be told.
+    pub fn acceptance(&self, sheet: SheetId, step: StepId, now: Now) -> Result<Answer, Denial> {
+        let shown = scene(&self.ledger, sheet, |scene| {
+            let row = scene.pack.step(step).ok_or(Why::NotInSequence { step })?;
+            verdict::shown(scene, &row, now)
+        });
+        shown.unwrap_or(Err(Why::SheetClosed)).map(Answer::Accepted).map_err(Denial::Refused)
+    }
+
+    /// An answer with what is computed from it: the delivery of a feed, where it can be told.
+    fn completed(&self, sheet: SheetId, step: StepId, answer: Answer) -> Answer {
+        let Answer::Part { part, found: Found::Reading(reading) } = answer else { return answer };
+        let told = scene(&self.ledger, sheet, |scene| {
+            let row = scene.pack.step(step)?;
+            let KindRow::Procedure { parts } = row.kind else { return None };
+            let asked = scene.pack.parts(parts).nth(usize::from(part))?.ask;
+            verdict::delivery(scene, &row, asked, reading).ok()?
+        });
+        match told.flatten() {
+            Some(told) => Answer::Part { part, found: Found::Rose { reading, delivery: told.shown } },
+            None => Answer::Part { part, found: Found::Reading(reading) },
+        }
     }
 
     /// A signature as of what this device has seen on the sheet.

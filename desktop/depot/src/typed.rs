@@ -1,11 +1,13 @@
 //! What people type: days, times, readings, people, answers to parts. Every refusal says what to write instead.
 
 use chrono::{NaiveDate, NaiveDateTime, NaiveTime};
+use offshed_core::boiler::pressure::Atmosphere;
+use offshed_core::boiler::record::{MeasureRecord, ProductRecord};
 use offshed_core::entry::{Answer, Found, Words, bounded};
-use offshed_core::ident::{EntryRef, PersonId, Set};
+use offshed_core::ident::{EntryRef, PersonId, RoadId, Set};
 use offshed_core::pack::rows::{AskRow, DefectGrade, KindRow, StepRow};
 use offshed_core::pack::{Pack, part_unit};
-use offshed_core::units::{BadReading, Quantity, Reading, Unit};
+use offshed_core::units::{BadReading, Own, Quantity, Reading, Unit};
 
 use crate::ids::Ids;
 use crate::ledger::Office;
@@ -61,7 +63,7 @@ pub fn reading_text(text: &str, unit: Unit) -> Result<Reading, String> {
 /// A time in tenths of a second: `2.1 s`, `1 min`.
 pub fn tenths_text(text: &str) -> Result<u32, String> {
     let reading = reading_text(text, Unit::Second)?;
-    let base = reading.in_base(Quantity::Time, None).unwrap_or(-1);
+    let base = reading.in_base(Quantity::Time, Own::UNKNOWN).unwrap_or(-1);
     u32::try_from(base / 100).map_err(|_| format!("\"{text}\" is no time: write \"2.1 s\""))
 }
 
@@ -82,8 +84,9 @@ pub fn engine_words(pack: &PackFile, text: &str) -> Result<(Set, u16, Option<Rea
         match part.split_once(' ') {
             Some(("glass", length)) => {
                 let reading = reading_text(length, Unit::GlassMm)?;
-                let mm =
-                    reading.in_base(Quantity::Glass, None).map_err(|_| "the glass's length in mm or in".to_owned())?;
+                let mm = reading
+                    .in_base(Quantity::Glass, Own::UNKNOWN)
+                    .map_err(|_| "the glass's length in mm or in".to_owned())?;
                 glass = u16::try_from(mm / 1_000).map_err(|_| format!("\"{length}\" is no length of a glass"))?;
             }
             Some(("pressure", value)) => working = Some(reading_text(value, Unit::Psi)?),
@@ -172,4 +175,52 @@ pub fn entry_ref(text: &str) -> Option<EntryRef> {
         *byte = u8::from_str_radix(device.get(2 * n..2 * n + 2)?, 16).ok()?;
     }
     Some(EntryRef { device: offshed_core::ident::DeviceId(id), seq: seq.parse().ok()? })
+}
+
+/// A road by its number, `1` or `road 1`; nothing, or `none`, for none.
+pub fn road(text: &str) -> Result<Option<RoadId>, String> {
+    let text = text.trim();
+    if text.is_empty() || text == "none" {
+        return Ok(None);
+    }
+    let number = text.strip_prefix("road ").unwrap_or(text).trim().parse().ok().filter(|n| *n > 0);
+    number.map(|n| Some(RoadId(n))).ok_or_else(|| format!("\"{text}\" is no road: write its number, 1 to 255, or none"))
+}
+
+/// A product's strength in per cent, and the measure that comes with it: `35 %` and `scoop 50 g in 2`, the measure left
+/// out where there is none.
+pub fn product(strength: &str, measure: &str) -> Result<ProductRecord, String> {
+    let percent = reading_text(strength, Unit::Percent)?.milli;
+    // Thousandths of a per cent are tens of millionths.
+    let strength_millionths = u32::try_from(percent).ok().and_then(|milli| milli.checked_mul(10));
+    let record = ProductRecord {
+        strength_millionths: strength_millionths.ok_or_else(|| format!("\"{strength}\" is no strength"))?,
+        measure: measured(measure.trim())?,
+    };
+    record.product().map_err(|bad| bad.to_string())?;
+    Ok(record)
+}
+
+/// `scoop 50 g in 2`: its name, what it holds, and into how many parts a person can divide it.
+fn measured(text: &str) -> Result<Option<MeasureRecord>, String> {
+    if text.is_empty() {
+        return Ok(None);
+    }
+    let bad = || format!("\"{text}\" is no measure: write \"scoop 50 g\", or \"scoop 50 g in 2\" for half scoops");
+    let (name, rest) = text.split_once(' ').ok_or_else(bad)?;
+    let (mass, parts) = rest.split_once(" in ").unwrap_or((rest, "1"));
+    let kilograms = reading_text(mass, Unit::Gram)?.value(Own::UNKNOWN).ok_or_else(bad)?;
+    let milligrams = (kilograms * 1e6).round();
+    Ok(Some(MeasureRecord {
+        name: bounded(name).map_err(|long| format!("a measure's name has at most {} bytes", long.most))?,
+        milligrams: if (0.0..=f64::from(u32::MAX)).contains(&milligrams) { milligrams as u32 } else { 0 },
+        parts: parts.trim().parse().map_err(|_| bad())?,
+    }))
+}
+
+/// The air's pressure in pascals, from a pressure with its unit: `1013 hPa` is written `101.3 kPa`.
+pub fn pascals(text: &str) -> Result<u32, String> {
+    let kpa = reading_text(text, Unit::KPa)?.value(Own::UNKNOWN).unwrap_or(0.0);
+    let air = Atmosphere::from_kpa(kpa).map_err(|bad| bad.to_string())?;
+    Ok((air.kpa() * 1_000.0).round() as u32)
 }

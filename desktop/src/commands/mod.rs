@@ -1,6 +1,7 @@
 //! What each command does. Every write goes through one desk; every look leaves the folder as it is.
 
 mod demo;
+pub(crate) mod figures;
 mod look;
 mod packs;
 pub(crate) mod reckon;
@@ -245,8 +246,14 @@ pub(crate) fn settle(
     struct Recorded {
         recorded: String,
         at: String,
+        #[serde(skip_serializing_if = "Option::is_none")]
+        computed: Option<String>,
     }
     let zone = local_time(shed.ledger(), shed.folder())?;
     let at = offshed_depot::views::Moments::new(&zone).rfc3339(entry.stamp);
-    call.print(&Recorded { recorded: entry.at.to_string(), at }, |r| format!("recorded {} at {}\n", r.recorded, r.at))
+    let recorded = Recorded { recorded: entry.at.to_string(), at, computed: views::computed(&entry.what) };
+    call.print(&recorded, |r| {
+        let computed = r.computed.as_deref().map(|c| format!(": {c}")).unwrap_or_default();
+        format!("recorded {} at {}{computed}\n", r.recorded, r.at)
+    })
 }

@@ -50,7 +50,7 @@ pub(super) fn answer(call: &Call, args: &AnswerArgs) -> Outcome {
     let mut shed = call.shed()?;
     let now = clock();
     let (sheet, row) = step(&shed, &args.which.sheet, &args.step)?;
-    let answer = read_answer(&shed, sheet, &row, &args.how)?;
+    let answer = read_answer(&shed, sheet, &row, &args.how, now)?;
     let with = args.with.as_deref().map(|text| super::person(shed.ledger(), text)).transpose()?;
     let zone = shed.ledger().office.zone();
     let done_at: Option<Stamp> = args.done_at.as_deref().map(|text| super::moment(text, zone, now)).transpose()?;
@@ -58,13 +58,15 @@ pub(super) fn answer(call: &Call, args: &AnswerArgs) -> Outcome {
     give(call, &mut shed, Given { sheet, step: row.id, answer, with, done_at }, person, now)
 }
 
-fn read_answer(shed: &Shed, sheet: SheetId, row: &StepRow, how: &How) -> Result<Answer, Fault> {
-    let pack = pack_of(shed.ledger(), sheet)?.pack();
+fn read_answer(shed: &Shed, sheet: SheetId, row: &StepRow, how: &How, now: Now) -> Result<Answer, Fault> {
+    let file = pack_of(shed.ledger(), sheet)?;
+    let pack = file.pack();
     if how.done {
         return Ok(Answer::Done);
     }
     if how.accept {
-        return Ok(Answer::Accepted);
+        let words = |why: &_| offshed_depot::shed::sentence(shed.ledger(), Some(file), why, now.stamp);
+        return shed.acceptance(sheet, row.id, now).map_err(|denial| Fault::denied(denial, words));
     }
     let read = if let Some(text) = &how.reading {
         typed::step_reading(row, text).map(Answer::Reading)

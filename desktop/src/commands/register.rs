@@ -70,6 +70,9 @@ pub(super) fn run(call: &Call, command: RegisterCommand) -> Outcome {
         let view = show::register::view(&ledger, clock());
         return call.print(&view, show::register::text);
     }
+    if let RegisterCommand::Figure(what) = &command {
+        return super::figures::run(call, what);
+    }
     let mut shed = call.shed()?;
     let (fact, by) = fact(&shed, command)?;
     write(call, &mut shed, fact, &by)
@@ -130,10 +133,12 @@ fn fact(shed: &Shed, command: RegisterCommand) -> Result<(Fact, By), Fault> {
             let words = typed::words_of(&words).map_err(Fault::input)?;
             (Fact::DuePostponed { engine: EngineId(engine), due, until: day(&text)?, words }, by)
         }
-        RegisterCommand::Turn { engine, name: text, off_shed, by } => {
+        RegisterCommand::Figure(_) => return Err(Fault::input("nothing to enter")),
+        RegisterCommand::Turn { engine, name: text, off_shed, road, by } => {
             let zone: &Zone = ledger.office.zone();
             let off_shed = super::moment(&off_shed, zone, clock())?;
-            (Fact::Turn { engine: EngineId(engine), name: name(&text)?, off_shed }, by)
+            let road = road.map(offshed_core::ident::RoadId);
+            (Fact::Turn { engine: EngineId(engine), name: name(&text)?, off_shed, road }, by)
         }
     })
 }

@@ -12,6 +12,7 @@ pub(crate) mod sync;
 pub(crate) mod verify;
 
 use anstyle::{AnsiColor, Style};
+use offshed_depot::views::WorkingView;
 
 /// Columns a line may have.
 pub(crate) const WIDTH: usize = 100;
@@ -38,5 +39,17 @@ pub(crate) fn wrapped(first: &str, text: &str) -> String {
     let options = textwrap::Options::new(WIDTH).initial_indent(first).subsequent_indent(&rest);
     let mut out = textwrap::fill(text, options);
     out.push('\n');
+    out
+}
+
+/// The working of a figure: what it means, then inputs, formula and source.
+pub(crate) fn working(view: &WorkingView) -> String {
+    let mut out = String::new();
+    for line in &view.lines {
+        out.push_str(&wrapped("        = ", line));
+    }
+    let inputs: Vec<String> = view.inputs.iter().map(|i| format!("{} {}", i.name, i.value)).collect();
+    out.push_str(&wrapped("        from: ", &inputs.join("; ")));
+    out.push_str(&wrapped("        by: ", &format!("{} ({})", view.formula, view.source)));
     out
 }

@@ -70,6 +70,9 @@ fn open(step: &StepView) -> String {
         out.push_str(&wrapped("        ", &styled(MIND, &format!("CAUTION: {}", step.caution))));
     }
     out.push_str(&wrapped("        asks: ", &step.asks));
+    if let Some(working) = &step.working {
+        out.push_str(&super::working(working));
+    }
     for reason in &step.reasons {
         out.push_str(&wrapped("        again, since ", &reason.words));
     }

@@ -1,10 +1,12 @@
 //! The register as text.
 
+use offshed_core::boiler::record::{BoilerRecord, ProductRecord};
+use offshed_core::ident::{ProductId, RoadId};
 use offshed_core::register::Register;
-use offshed_core::stamp::{Day, Now};
+use offshed_core::stamp::{Day, Now, Stamp};
 use offshed_core::words::{Arg, Names};
 use offshed_depot::ids::Ids;
-use offshed_depot::ledger::{EngineCard, Ledger, PackNames, Person};
+use offshed_depot::ledger::{EngineCard, Ledger, PackNames, Person, Road, Turn};
 use offshed_depot::packfile::PackFile;
 use offshed_depot::views::Moments;
 use serde::Serialize;
@@ -16,6 +18,8 @@ use super::{BOLD, styled};
 pub(crate) struct RegisterView {
     people: Vec<PersonLine>,
     engines: Vec<EngineLine>,
+    roads: Vec<String>,
+    water: Vec<String>,
 }
 
 #[derive(Debug, Serialize)]
@@ -35,6 +39,8 @@ struct EngineLine {
     fittings: Vec<String>,
     dates: Vec<String>,
     turns: Vec<String>,
+    boiler: Option<String>,
+    usual_road: Option<String>,
 }
 
 /// As data.
@@ -62,7 +68,7 @@ pub(crate) fn view(ledger: &Ledger, now: Now) -> RegisterView {
     let people = ledger.office.people.iter().map(|(id, p)| person(id.0, p)).collect();
     let engines =
         ledger.office.engines.iter().map(|(id, card)| engine(ledger, pack, id.0, card, &named, now)).collect();
-    RegisterView { people, engines }
+    RegisterView { people, engines, roads: roads(ledger), water: water(ledger, &named) }
 }
 
 fn engine(
@@ -93,8 +99,50 @@ fn engine(
         has: card.facts.features.members().map(feature).collect(),
         fittings: card.fittings.iter().map(|(id, n)| format!("{}: {n}", named(Arg::Fitting(*id)))).collect(),
         dates: card.dues.iter().map(date).collect(),
-        turns: card.turns.iter().map(|(at, name)| format!("{name}: off shed {}", moments.long(*at))).collect(),
+        turns: card.turns.iter().map(|(at, turn)| turn_line(ledger, &moments, *at, turn)).collect(),
+        boiler: card.boiler.as_ref().map(|b| boiler_line(&b.record)),
+        usual_road: card.usual_road.map(|road| road_name(ledger, road)),
     }
+}
+
+fn turn_line(ledger: &Ledger, moments: &Moments<'_>, at: Stamp, turn: &Turn) -> String {
+    let road = turn.road.map(|road| format!(", road {}", road_name(ledger, road))).unwrap_or_default();
+    format!("{}: off shed {}{road}", turn.name, moments.long(at))
+}
+
+/// A road's number, its name, and whether all of it is here.
+fn road_name(ledger: &Ledger, id: RoadId) -> String {
+    match ledger.office.roads.get(&id) {
+        Some(road) if road.is_whole() => format!("{id} ({})", road.name),
+        Some(road) => format!("{id} ({}, not all of it entered)", road.name),
+        None => format!("{id} (not entered)"),
+    }
+}
+
+fn boiler_line(record: &BoilerRecord) -> String {
+    let (barrel, glass) = (record.barrel_back_diameter.mm(), record.glass_bottom_nut.mm());
+    format!("barrel {barrel:.0} mm, bottom nut {glass:.0} mm over the crown, swell {:.0} mm", record.swell.mm())
+}
+
+fn roads(ledger: &Ledger) -> Vec<String> {
+    let length = |road: &Road| f64::from(road.sections().map(|s| s.metres).sum::<u32>()) / 1_000.0;
+    let line = |(id, road): (&RoadId, &Road)| {
+        format!("{}: {:.1} km in {} sections", road_name(ledger, *id), length(road), road.sections().count())
+    };
+    ledger.office.roads.iter().map(line).collect()
+}
+
+fn water(ledger: &Ledger, named: &impl Fn(Arg) -> String) -> Vec<String> {
+    let product = |(id, bought): (&ProductId, &ProductRecord)| {
+        let measure = bought.measure.as_ref().map(|m| format!(", {} of {} g", m.name, f64::from(m.milligrams) / 1e3));
+        let strength = f64::from(bought.strength_millionths) / 1e4;
+        format!("{}: {strength} %{}", named(Arg::Product(*id)), measure.unwrap_or_default())
+    };
+    let mut all: Vec<String> = ledger.office.products.iter().map(product).collect();
+    let feed = ledger.office.feed_water;
+    all.extend(feed.map(|f| format!("feed water: {} mg/l, {} C", f.solids_mg_l, f.celsius)));
+    all.push(format!("air: {:.1} kPa", ledger.office.air().kpa()));
+    all
 }
 
 /// As text.
@@ -111,6 +159,17 @@ pub(crate) fn text(view: &RegisterView) -> String {
         out.push_str(&super::wrapped("        has ", &e.has.join(", ")));
         for line in e.fittings.iter().chain(&e.dates).chain(&e.turns) {
             out.push_str(&format!("        {line}\n"));
+        }
+        for (head, line) in [("boiler: ", &e.boiler), ("usual road: ", &e.usual_road)] {
+            if let Some(line) = line {
+                out.push_str(&format!("        {head}{line}\n"));
+            }
+        }
+    }
+    for (head, lines) in [("ROADS", &view.roads), ("WATER AND AIR", &view.water)] {
+        out.push_str(&format!("{}\n", styled(BOLD, head)));
+        for line in lines {
+            out.push_str(&format!("  {line}\n"));
         }
     }
     out

@@ -2,16 +2,18 @@
 //!
 //! Reading a row answers `None` for a value this version does not know; nothing here panics.
 
+mod figure;
 mod need;
 mod part;
 mod step;
 
+pub use figure::{Figure, Input, Param};
 pub use need::{NeedRow, RuleRow};
 pub use part::{AskRow, PartRow};
 pub use step::{DefectGrade, KindRow, StepRow};
 
 use crate::due::{LastDay, Rule as DueRule};
-use crate::ident::{DueId, EventId, GradeId, SequenceId, Set, StepId, TextId};
+use crate::ident::{DueId, EventId, FeatureId, GradeId, SequenceId, Set, StepId, TextId};
 use crate::units::{Reading, Unit};
 
 /// Where no number applies.
@@ -113,7 +115,7 @@ impl Span {
     }
 }
 
-/// Up to four limits: which are given, and where the first lies in the table of limits.
+/// Up to eight limits: which are given, and where the first lies in the table of limits.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct LimitSlots {
     /// Bit n: slot n is given.
@@ -290,12 +292,14 @@ pub struct DueRow {
     pub id: DueId,
     /// How long it lasts.
     pub rule: DueRule,
+    /// The feature without which it does not apply.
+    pub applies: Option<FeatureId>,
     /// Its name; the source is the next text.
     pub text: TextId,
 }
 
 impl Row for DueRow {
-    const WIDTH: usize = 10;
+    const WIDTH: usize = 11;
 
     fn read(row: &[u8]) -> Option<Self> {
         let mut w = Walk(row);
@@ -306,7 +310,13 @@ impl Row for DueRow {
             1 => LastDay::DayBefore,
             _ => return None,
         };
-        Some(DueRow { id, rule: DueRule { months, days, steam_days, last_day }, text: TextId(w.u16()?) })
+        let applies = w.u8()?;
+        Some(DueRow {
+            id,
+            rule: DueRule { months, days, steam_days, last_day },
+            applies: (applies != 0).then_some(FeatureId(applies)),
+            text: TextId(w.u16()?),
+        })
     }
 
     fn write(&self, out: &mut [u8]) {
@@ -321,6 +331,7 @@ impl Row for DueRow {
             .u16(short(self.rule.days))
             .u16(short(self.rule.steam_days))
             .u8(last_day)
+            .u8(self.applies.map_or(0, |f| f.0))
             .u16(self.text.0);
     }
 }

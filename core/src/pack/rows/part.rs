@@ -30,7 +30,9 @@ pub enum AskRow {
         /// The limit.
         limits: LimitSlots,
     },
-    /// A reading that has risen since an earlier part's. Slots: least rise, for each such time.
+    /// A reading that has risen since an earlier part's. Slots: least rise, for each such time, least delivery, highest
+    /// reading at which a rise is believed. On an engine whose boiler is known the delivery is judged, where one is
+    /// given; else the rise.
     Rise {
         /// The unit asked for.
         unit: Unit,

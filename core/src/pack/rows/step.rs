@@ -1,6 +1,6 @@
 //! Rows of steps: what a step asks and under which rules it stands.
 
-use super::{LimitSlots, NONE, Row, Span, Walk, fill};
+use super::{Figure, LimitSlots, NONE, Row, Span, Walk, fill};
 use crate::ident::{DueId, FeatureId, FittingId, GradeId, SequenceId, Set, StepId, TextId};
 use crate::units::Unit;
 
@@ -67,6 +67,18 @@ pub enum KindRow {
         /// Whether it is a review: accept, send back, stop.
         review: bool,
     },
+    /// A figure computed and accepted by a person. Limit slots: low, high, warn low, warn high of the result, then the
+    /// figure's own, [`Figure::params`].
+    Figure {
+        /// What is computed.
+        figure: Figure,
+        /// The unit of the result.
+        unit: Unit,
+        /// The steps whose readings it starts from (rows of the table of steps voided or named), [`Figure::inputs`].
+        inputs: Span,
+        /// The limits.
+        limits: LimitSlots,
+    },
 }
 
 impl KindRow {
@@ -81,7 +93,10 @@ impl KindRow {
             5 => KindRow::Due { due: DueId(detail) },
             6 => KindRow::Procedure { parts: sub },
             7 if detail < 2 => KindRow::Signature { review: detail == 1 },
-            _ => return None,
+            _ => {
+                let figure = Figure::from_number(kind, detail)?;
+                KindRow::Figure { figure, unit: Unit::from_number(unit)?, inputs: sub, limits }
+            }
         })
     }
 
@@ -97,6 +112,10 @@ impl KindRow {
             KindRow::Due { due } => (5, due.0, NONE, span, slots),
             KindRow::Procedure { parts } => (6, 0, NONE, parts, slots),
             KindRow::Signature { review } => (7, u8::from(review), NONE, span, slots),
+            KindRow::Figure { figure, unit, inputs, limits } => {
+                let (kind, detail) = figure.number();
+                (kind, detail, unit as u8, inputs, limits)
+            }
         }
     }
 }

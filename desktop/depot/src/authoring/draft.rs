@@ -1,7 +1,7 @@
 //! A pack as its author wrote it: every key checked by itself, ids still words.
 
 use offshed_core::due::Rule as DueRule;
-use offshed_core::pack::rows::DefectGrade;
+use offshed_core::pack::rows::{DefectGrade, Figure, Input, Param};
 use offshed_core::units::{Reading, Unit};
 
 use super::complaint::Place;
@@ -30,6 +30,7 @@ pub(super) struct Head {
     pub(super) features: Vec<Named>,
     pub(super) states: Vec<State>,
     pub(super) fittings: Vec<Named>,
+    pub(super) products: Vec<Named>,
     pub(super) dues: Vec<Due>,
     pub(super) events: Vec<Event>,
     pub(super) cleared_by: Vec<Text>,
@@ -61,6 +62,7 @@ pub(super) struct State {
 pub(super) struct Due {
     pub(super) named: Named,
     pub(super) rule: DueRule,
+    pub(super) applies: Option<Text>,
     pub(super) source: String,
 }
 
@@ -125,6 +127,18 @@ pub(super) enum Kind {
     Ready(super::model::Kind),
     Identity(Text),
     Due(Text),
+    Figure(Box<FigureDraft>),
+}
+
+/// A figure; what its limits measure may hang on another step.
+#[derive(Debug)]
+pub(super) struct FigureDraft {
+    pub(super) figure: Figure,
+    pub(super) product: Option<Text>,
+    pub(super) unit: Unit,
+    pub(super) inputs: Vec<(Input, Text)>,
+    pub(super) limits: [Option<Reading>; 4],
+    pub(super) params: Vec<(Param, Text)>,
 }
 
 /// One requirement, or alternatives of which one is enough.

@@ -1,6 +1,6 @@
 //! Values with units as a pack's author writes them, each fault with its cure.
 
-use offshed_core::units::{BadReading, Quantity, Reading, Unit};
+use offshed_core::units::{BadReading, Own, Quantity, Reading, Unit};
 
 use super::cursor::Text;
 
@@ -31,7 +31,7 @@ pub(super) fn duration(text: &Text, step: i64) -> Result<Reading, Fault> {
     let Ok(read) = Reading::parse(&text.value, Quantity::Time) else {
         return Err((format!("\"{}\" is no time", text.value), cure));
     };
-    let milli = read.in_base(Quantity::Time, None).unwrap_or(0);
+    let milli = read.in_base(Quantity::Time, Own::UNKNOWN).unwrap_or(0);
     if milli <= 0 {
         return Err((format!("\"{}\" is no time above nothing", text.value), cure));
     }
@@ -54,17 +54,13 @@ pub(super) fn duration(text: &Text, step: i64) -> Result<Reading, Fault> {
 
 /// Whole seconds of a duration that was read.
 pub(super) fn seconds(time: Reading) -> u32 {
-    u32::try_from(time.in_base(Quantity::Time, None).unwrap_or(0) / 1_000).unwrap_or(u32::MAX)
+    u32::try_from(time.in_base(Quantity::Time, Own::UNKNOWN).unwrap_or(0) / 1_000).unwrap_or(u32::MAX)
 }
 
 /// Why a value can't be a difference of two others.
 pub(super) fn bad_difference(limit: Reading) -> Option<Fault> {
     if limit.milli < 0 {
         return Some((format!("{limit} is below nothing"), "a difference is 0 or more".to_owned()));
-    }
-    if limit.unit == Unit::Fahrenheit {
-        let what = format!("a difference of {limit} would be taken for a temperature");
-        return Some((what, "write it in C: 9 F of difference are 5 C".to_owned()));
     }
     None
 }

@@ -5,7 +5,7 @@
 use offshed_core::due::Rule as DueRule;
 use offshed_core::ident::{DueId, EventId, FeatureId, FittingId, GradeId, SequenceId, Set, StateId, StepId};
 use offshed_core::pack::Rule;
-use offshed_core::pack::rows::DefectGrade;
+use offshed_core::pack::rows::{DefectGrade, Figure};
 use offshed_core::units::{Quantity, Reading, Unit};
 
 pub use super::complaint::Place;
@@ -37,6 +37,8 @@ pub struct Model {
     pub states: Vec<State>,
     /// Numbered fittings.
     pub fittings: Vec<Named>,
+    /// Treatment products.
+    pub products: Vec<Named>,
     /// Due dates.
     pub dues: Vec<Due>,
     /// Events.
@@ -100,6 +102,8 @@ pub struct Due {
     pub named: Named,
     /// How long it lasts.
     pub rule: DueRule,
+    /// The feature without which it does not apply.
+    pub applies: Option<FeatureId>,
     /// Where the rule comes from.
     pub source: String,
 }
@@ -240,6 +244,19 @@ pub enum Kind {
         /// Whether it is a review.
         review: bool,
     },
+    /// A figure computed and accepted.
+    Figure {
+        /// What is computed.
+        figure: Figure,
+        /// The unit of the result.
+        unit: Unit,
+        /// The steps it starts from.
+        inputs: Vec<StepId>,
+        /// Low, high, warn low and warn high of the result.
+        limits: [Option<Reading>; 4],
+        /// The figure's own limits.
+        params: Vec<Reading>,
+    },
 }
 
 /// One part of a procedure.
@@ -293,6 +310,8 @@ pub enum Ask {
         rise: Reading,
         /// for each such time.
         over: Reading,
+        /// Least delivery, and the highest reading at which a rise is believed: judged instead, where it can be told.
+        delivery: Option<(Reading, Reading)>,
     },
 }
 
@@ -310,7 +329,7 @@ impl Kind {
     /// What its proof is a reading of: the value, the end of a hold, the last reading of a procedure.
     pub fn value(&self) -> Option<Quantity> {
         let unit = match self {
-            Kind::Reading { unit, .. } => Some(*unit),
+            Kind::Reading { unit, .. } | Kind::Figure { unit, .. } => Some(*unit),
             Kind::Timed { unit, .. } => *unit,
             Kind::Procedure(parts) => parts.iter().rev().find_map(|part| part.ask.unit()),
             Kind::Check | Kind::Identity(_) | Kind::Choice(_) | Kind::Due(_) | Kind::Signature { .. } => None,

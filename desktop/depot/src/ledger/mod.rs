@@ -4,9 +4,11 @@
 
 mod names;
 mod office;
+mod roads;
 
 pub use names::{PackNames, grade_key};
-pub use office::{EngineCard, Office, Person, SteamDays};
+pub use office::{BoilerCard, EngineCard, Office, Person, SteamDays, Turn};
+pub use roads::Road;
 
 use std::collections::{BTreeMap, BTreeSet};
 

@@ -85,6 +85,7 @@ impl Names for PackNames<'_> {
                 _ => write!(out, "person {id}"),
             },
             Arg::Defect(id) => self.defect(id, out),
+            Arg::Product(id) => self.named(|p| p.product_name(id), "product", id.0.into(), out),
             Arg::Device(id) => match self.ledger.office.devices.get(&id) {
                 Some(name) => out.write_str(name),
                 None => write!(out, "device {id}"),

@@ -2,12 +2,22 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use offshed_core::boiler::pressure::Atmosphere;
+use offshed_core::boiler::record::{BoilerRecord, ProductRecord, road_start};
+use offshed_core::boiler::shape::Vessel;
+use offshed_core::boiler::water::dose::Product;
 use offshed_core::desk::Staffing;
 use offshed_core::entry::Fact;
-use offshed_core::ident::{DeviceId, DueId, EngineId, FittingId, GradeId, PackHash, PersonId, Set};
+use offshed_core::ident::{DeviceId, DueId, EngineId, FittingId, GradeId, PackHash, PersonId, ProductId, RoadId, Set};
 use offshed_core::pack::Pack;
-use offshed_core::register::{Competence, DueRecord, EngineFacts, Register};
+use offshed_core::register::{BoilerFacts, Competence, DueRecord, EngineFacts, FeedWater, Register, RoadFacts};
 use offshed_core::stamp::{Day, Stamp, Zone, ZoneRow};
+use offshed_core::units::{Own, Reading};
+
+use super::roads::Road;
+
+/// How long after its off-shed time a turn is still the one an engine is made ready for, seconds.
+const LATE_SECONDS: i64 = 3_600;
 
 /// A person.
 #[derive(Clone, Debug, Default)]
@@ -30,9 +40,30 @@ pub struct EngineCard {
     /// Dates.
     pub dues: BTreeMap<DueId, DueRecord>,
     /// Booked turns by off-shed time.
-    pub turns: BTreeMap<Stamp, String>,
+    pub turns: BTreeMap<Stamp, Turn>,
+    /// Its boiler.
+    pub boiler: Option<BoilerCard>,
+    /// The road it usually works.
+    pub usual_road: Option<RoadId>,
     /// Days in steam.
     pub steam: SteamDays,
+}
+
+/// A booked turn.
+#[derive(Clone, Debug, Default)]
+pub struct Turn {
+    /// Its name.
+    pub name: String,
+    /// The road it works; `None`: the one the engine usually works.
+    pub road: Option<RoadId>,
+}
+
+/// An engine's boiler as stated, and as arithmetic uses it.
+#[derive(Clone, Debug)]
+pub struct BoilerCard {
+    /// As stated.
+    pub record: BoilerRecord,
+    vessel: Vessel,
 }
 
 /// The local days on which an engine was in steam.
@@ -80,6 +111,13 @@ pub struct Office {
     pub devices: BTreeMap<DeviceId, String>,
     /// The pack whose fitness rules and events hold.
     pub adopted: Option<PackHash>,
+    /// Roads by number.
+    pub roads: BTreeMap<RoadId, Road>,
+    /// Treatment products as they are bought.
+    pub products: BTreeMap<ProductId, ProductRecord>,
+    /// The railway's feed water.
+    pub feed_water: Option<FeedWater>,
+    air: Option<Atmosphere>,
     /// Grades that were ever granted to anybody.
     granted: Set,
     zone: Zone,
@@ -122,12 +160,37 @@ impl Office {
             }
             Fact::PackAdopted { pack } => self.adopted = Some(*pack),
             Fact::LocalTime { rows } => self.local_time(rows),
-            Fact::Turn { engine, name, off_shed } => {
-                self.engines.entry(*engine).or_default().turns.insert(*off_shed, name.to_string());
+            Fact::Turn { engine, name, off_shed, road } => {
+                let turn = Turn { name: name.to_string(), road: *road };
+                self.engines.entry(*engine).or_default().turns.insert(*off_shed, turn);
             }
             Fact::Device { device, name } => {
                 self.devices.insert(*device, name.to_string());
             }
+            Fact::Boiler { engine, boiler } => {
+                // A record that does not hold together is none: the desk refuses it, a damaged one gives no figure.
+                let card = boiler.vessel().ok().map(|vessel| BoilerCard { record: *boiler, vessel });
+                self.engines.entry(*engine).or_default().boiler = card;
+            }
+            Fact::UsualRoad { engine, road } => self.engines.entry(*engine).or_default().usual_road = *road,
+            Fact::Road { road, name, start_millionths, used_tenth_l_per_km, sections } => {
+                let start = road_start(*start_millionths).ok();
+                let stated = Road::new(name.to_string(), start, f64::from(*used_tenth_l_per_km) / 10.0, *sections);
+                self.roads.insert(*road, stated);
+            }
+            Fact::RoadSections { road, first, sections } => {
+                if let Some(road) = self.roads.get_mut(road) {
+                    road.take(*first, sections);
+                }
+            }
+            Fact::Product { product, bought } => drop(self.products.insert(*product, bought.clone())),
+            Fact::FeedWater { solids, temperature } => {
+                let value = |reading: &Reading| reading.value(Own::UNKNOWN);
+                self.feed_water = value(solids)
+                    .zip(value(temperature))
+                    .map(|(solids_mg_l, celsius)| FeedWater { solids_mg_l, celsius });
+            }
+            Fact::Air { pascals } => self.air = Atmosphere::from_kpa(f64::from(*pascals) / 1e3).ok(),
         }
     }
 
@@ -158,10 +221,17 @@ impl Office {
     }
 
     /// The next booked turn at or after `from`, or the last one before it.
-    pub fn turn(&self, engine: EngineId, from: Stamp) -> Option<(Stamp, &str)> {
+    pub fn turn(&self, engine: EngineId, from: Stamp) -> Option<(Stamp, &Turn)> {
         let turns = &self.engines.get(&engine)?.turns;
         let found = turns.range(from..).next().or_else(|| turns.iter().next_back());
-        found.map(|(at, name)| (*at, name.as_str()))
+        found.map(|(at, turn)| (*at, turn))
+    }
+
+    /// The road an engine will work next: its turn's, where that names one, else its usual one. A turn counts as next
+    /// until an hour after its off-shed time.
+    pub fn road_of(&self, engine: EngineId, at: Stamp) -> Option<RoadId> {
+        let turn = self.turn(engine, at.plus(-LATE_SECONDS)).and_then(|(_, turn)| turn.road);
+        turn.or(self.engines.get(&engine)?.usual_road)
     }
 }
 
@@ -175,7 +245,10 @@ impl Register for Office {
     }
 
     fn engine(&self, engine: EngineId) -> Option<EngineFacts> {
-        self.engines.get(&engine).map(|card| card.facts)
+        let card = self.engines.get(&engine)?;
+        // A measured boiler says how long its glass is.
+        let measured = card.boiler.as_ref().map(|b| b.vessel.visible_mm().round() as u16);
+        Some(EngineFacts { glass_mm: measured.or(card.facts.glass_mm), ..card.facts })
     }
 
     fn fitting(&self, engine: EngineId, fitting: FittingId) -> Option<&str> {
@@ -193,5 +266,27 @@ impl Register for Office {
 
     fn zone(&self) -> &Zone {
         &self.zone
+    }
+
+    fn boiler(&self, engine: EngineId) -> Option<BoilerFacts<'_>> {
+        let card = self.engines.get(&engine)?.boiler.as_ref()?;
+        Some(BoilerFacts { vessel: &card.vessel, swell_mm: card.record.swell.mm() })
+    }
+
+    fn road(&self, engine: EngineId, at: Stamp) -> Option<RoadFacts<'_>> {
+        let id = self.road_of(engine, at)?;
+        self.roads.get(&id)?.facts(id)
+    }
+
+    fn product(&self, product: ProductId) -> Option<Product> {
+        self.products.get(&product)?.product().ok()
+    }
+
+    fn feed_water(&self) -> Option<FeedWater> {
+        self.feed_water
+    }
+
+    fn air(&self) -> Atmosphere {
+        self.air.unwrap_or(Atmosphere::STANDARD)
     }
 }

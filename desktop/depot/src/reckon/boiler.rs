@@ -1,5 +1,6 @@
 //! A boiler read from TOML and checked; the keys are those of the core's boiler.
 
+use offshed_core::boiler::record::BoilerRecord;
 use offshed_core::boiler::shape::{Barrel, Boiler, Bundle, Casing, Firebox, Girders, Glass, Top, Vessel};
 use serde::Deserialize;
 
@@ -15,12 +16,28 @@ pub struct NamedBoiler {
     pub name: String,
     /// The boiler.
     pub vessel: Vessel,
+    /// How much the glass shows too much while the regulator is open, mm.
+    pub swell_mm: f64,
+}
+
+impl NamedBoiler {
+    /// As the register records it, to the nearest tenth of a millimetre.
+    ///
+    /// # Errors
+    /// Words that name the measure which does not fit, or no longer holds together once rounded.
+    pub fn record(&self) -> Result<BoilerRecord, String> {
+        let record = BoilerRecord::of(self.vessel.boiler(), self.swell_mm).map_err(|bad| bad.to_string())?;
+        record.vessel().map_err(|bad| bad.to_string())?;
+        Ok(record)
+    }
 }
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 struct FileRows {
     name: String,
+    #[serde(default)]
+    swell_mm: f64,
     barrel: BarrelRow,
     casing: CasingRow,
     firebox: FireboxRow,
@@ -100,13 +117,13 @@ struct GlassRow {
 /// [`FileFault`] with the line of the first key that is wrong.
 pub fn read(file: &str, text: &str) -> Result<NamedBoiler, FileFault> {
     let rows: FileRows = rows(file, text)?;
-    let name = rows.name.clone();
+    let (name, swell_mm) = (rows.name.clone(), rows.swell_mm);
     let vessel = boiler(rows).check().map_err(|bad| FileFault {
         file: file.to_owned(),
         line: line_of(text, bad.field()),
         words: bad.to_string(),
     })?;
-    Ok(NamedBoiler { name, vessel })
+    Ok(NamedBoiler { name, vessel, swell_mm })
 }
 
 fn top(row: TopRow) -> Top {

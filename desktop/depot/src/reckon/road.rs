@@ -1,7 +1,10 @@
 //! A road read from TOML: sections in the order they are travelled, cut into points for the core.
 
 use offshed_core::boiler::level::{Facing, Tilt};
+use offshed_core::boiler::record::{SECTIONS, SectionRecord};
 use offshed_core::boiler::road::Point;
+use offshed_core::entry::{Fact, bounded};
+use offshed_core::ident::RoadId;
 use serde::Deserialize;
 
 use super::{FileFault, line_at, rows};
@@ -27,6 +30,37 @@ pub struct Road {
     pub points: Vec<Point>,
     /// For each point, the section it lies in.
     pub sections: Vec<String>,
+    /// Its sections as the register records them: whole metres, millionths.
+    pub records: Vec<SectionRecord>,
+}
+
+impl Road {
+    /// The facts that state this road under a number: its head, then its sections in runs.
+    ///
+    /// # Errors
+    /// Words, when the name is too long for its place, or the water used beyond it.
+    pub fn facts(&self, road: RoadId) -> Result<Vec<Fact>, String> {
+        let name =
+            bounded(&self.name).map_err(|long| format!("the name has {} bytes; at most {}", long.got, long.most))?;
+        let tenths = whole_tenths(self.used_l_per_km * 10.0);
+        let used_tenth_l_per_km = tenths.ok_or("`used_l_per_km` is 0 to 6553.5")?;
+        let sections = u16::try_from(self.records.len()).map_err(|_| "too many sections".to_owned())?;
+        let start_millionths = (self.start.along() * 1e6).round() as i32;
+        let head = Fact::Road { road, name, start_millionths, used_tenth_l_per_km, sections };
+        let runs = self.records.chunks(SECTIONS).enumerate().map(|(n, run)| Fact::RoadSections {
+            road,
+            // No more sections than a count of 16 bits holds, as is looked at above.
+            first: u16::try_from(n * SECTIONS).unwrap_or(u16::MAX),
+            sections: run.iter().copied().collect(),
+        });
+        Ok(std::iter::once(head).chain(runs).collect())
+    }
+}
+
+/// A number of tenths that fits its place.
+fn whole_tenths(tenths: f64) -> Option<u16> {
+    let tenths = tenths.round();
+    (0.0..=f64::from(u16::MAX)).contains(&tenths).then_some(tenths as u16)
 }
 
 #[derive(Deserialize)]
@@ -98,6 +132,7 @@ pub fn read(file: &str, text: &str) -> Result<Road, FileFault> {
         used_l_per_km: rows.used_l_per_km,
         points: Vec::new(),
         sections: Vec::new(),
+        records: Vec::new(),
     };
     if let Some(start) = rows.start_gradient {
         let line = Some(line_at(text, start.span().start));
@@ -112,6 +147,17 @@ pub fn read(file: &str, text: &str) -> Result<Road, FileFault> {
         at = road.lay(row, at, step).map_err(|words| fault(line, format!("section \"{}\": {words}", row.name)))?;
     }
     Ok(road)
+}
+
+/// A section as it is recorded; its numbers are in range already.
+fn record(point: &Point, metres: f64) -> SectionRecord {
+    SectionRecord {
+        metres: metres.round().max(1.0) as u32,
+        gradient_millionths: (point.gradient * 1e6).round() as i32,
+        acceleration_mm_s2: (point.acceleration_m_s2 * 1e3).round() as i16,
+        bunker_first: point.facing == Facing::BunkerFirst,
+        cant_ten_thousandths: (point.cant * 1e4).round() as i16,
+    }
 }
 
 fn standing(text: &str) -> Result<Tilt, String> {
@@ -135,6 +181,7 @@ impl Road {
             cant: row.cant,
         };
         point.tilt().map_err(|bad| bad.to_string())?;
+        self.records.push(record(&point, row.metres));
         let mut along = 0.0;
         while along < row.metres {
             self.put(Point { distance_m: at + along, ..point }, &row.name);

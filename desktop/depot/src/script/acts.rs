@@ -5,13 +5,14 @@ use offshed_core::entry::{Answer, Dispensed, Fact, Review, What};
 use offshed_core::ident::{DefectId, EngineId, PersonId, SheetId, StepId};
 use offshed_core::pack::rows::{DefectGrade, StepRow};
 use offshed_core::register::Register;
+use offshed_core::stamp::Now;
 
 use super::parse;
 use super::row::{Row, ScriptFault, fault};
 use crate::ids::{Ids, NoSuchId};
 use crate::ledger::Ledger;
 use crate::packfile::PackFile;
-use crate::shed::Shed;
+use crate::shed::{Denial, Shed};
 use crate::typed;
 
 /// Names a script gives to sheets and defects.
@@ -103,13 +104,25 @@ impl Act<'_> {
         found.map(Some).or_else(|problem| fault(self.row, "with", problem))
     }
 
-    /// The answer to `step` that this row gives, when it gives one.
-    pub(super) fn answer(&self, step: &StepRow, sheet: SheetId) -> Result<Option<Answer>, ScriptFault> {
+    /// The answer to `step` that this row gives, when it gives one; what it accepts is worked out as of `now`, or the
+    /// reason why it can't be.
+    pub(super) fn answer(
+        &self,
+        step: &StepRow,
+        sheet: SheetId,
+        now: Now,
+    ) -> Result<Option<Result<Answer, Denial>>, ScriptFault> {
+        if self.row.act == "accept" {
+            return Ok(Some(self.shed.acceptance(sheet, step.id, now)));
+        }
+        Ok(self.plain_answer(step, sheet)?.map(Ok))
+    }
+
+    fn plain_answer(&self, step: &StepRow, sheet: SheetId) -> Result<Option<Answer>, ScriptFault> {
         let row = self.row;
         let words = || parse::words(row, &row.words);
         Ok(Some(match row.act.as_str() {
             "done" => Answer::Done,
-            "accept" => Answer::Accepted,
             "not-right" => Answer::NotRight { words: words()? },
             "skip" => Answer::NotApplicable { reason: words()? },
             "number" => Answer::Number(parse::number(row, &row.value)?),
@@ -288,11 +301,12 @@ impl Act<'_> {
                 words: parse::words(row, &row.words)?,
             },
             "turn" => Fact::Turn {
+                road: super::water::road_named(row, "words", &row.words)?,
                 engine: self.engine()?,
                 name: parse::name(row, "what", &row.what)?,
                 off_shed: parse::moment_in(row, "value", &row.value, self.day, self.ledger().office.zone())?,
             },
-            _ => return Ok(None),
+            _ => return super::water::fact(row, self.pack().ok(), || self.engine()),
         }))
     }
 

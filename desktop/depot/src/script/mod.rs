@@ -7,6 +7,7 @@ mod acts;
 mod parse;
 mod play;
 pub mod row;
+mod water;
 mod work;
 
 pub use play::{DEVICES, PlayFault, Played, Report, play, set_local_time};

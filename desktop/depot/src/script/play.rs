@@ -14,6 +14,7 @@ use offshed_core::words;
 use super::acts::{Act, Named};
 use super::parse;
 use super::row::{Row, ScriptFault, fault, parse as parse_rows};
+use super::water;
 use super::work::{Plan, left_alone};
 use crate::folder::{Folder, FolderFault};
 use crate::ledger::Office;
@@ -173,6 +174,7 @@ impl Player {
             "adopt" => self.adopt(row, person, now)?,
             "local-time" => self.local_time(row, person, now)?,
             "work" => self.work(row, person, now)?,
+            "boiler" | "road" => self.from_file(row, person, now)?,
             _ => self.act(row, person, now)?,
         };
         self.note(row, now, outcome)?;
@@ -320,6 +322,14 @@ impl Player {
         fs::read(&path).or_else(|error| fault(row, "what", format!("cannot read the pack {}: {error}", path.display())))
     }
 
+    /// States a boiler or a road that stands in a file, looked for beside the script.
+    fn from_file(&mut self, row: &Row, person: PersonId, now: Now) -> Result<Outcome, PlayFault> {
+        let facts = water::from_file(row, &self.base)?;
+        let shed = self.shed_mut(row)?;
+        let written = facts.into_iter().map(|fact| shed.act(What::Registered(fact), person, now)).collect();
+        settle(written, row)
+    }
+
     fn local_time(&mut self, row: &Row, person: PersonId, now: Now) -> Result<Outcome, PlayFault> {
         let rows = zone::rows(&row.what).or_else(|unknown| fault(row, "what", unknown.to_string()))?;
         let shed = self.shed_mut(row)?;
@@ -334,11 +344,14 @@ impl Player {
             shed.act(what, person, now)
         } else {
             let (sheet, step) = act.step()?;
-            let Some(answer) = act.answer(&step, sheet)? else {
+            let Some(answer) = act.answer(&step, sheet, now)? else {
                 return Ok(fault(row, "do", format!("\"{}\" is no act of a day script", row.act))?);
             };
-            let given = Given { sheet, step: step.id, answer, with: act.with()?, done_at: act.done_at()? };
-            shed.answer(given, person, now)
+            let (with, done_at) = (act.with()?, act.done_at()?);
+            match answer {
+                Ok(answer) => shed.answer(Given { sheet, step: step.id, answer, with, done_at }, person, now),
+                Err(denial) => Err(denial),
+            }
         };
         if let (Ok(entry), false) = (&written, row.name.is_empty()) {
             match entry.what {

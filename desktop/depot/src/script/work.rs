@@ -56,7 +56,7 @@ impl Plan {
         if put_aside || matches!(step.kind, KindRow::Signature { .. }) {
             return None;
         }
-        let passer = Passer { pack: scene.pack, register: scene.register, engine: scene.engine.id };
+        let passer = Passer { scene, now };
         let Passing { answer, seconds } = passer.answer(scene.sheet?, &step)?;
         let wants = scene.pack.needs(step.needs).any(|need| matches!(need.rule, Rule::With(_)));
         let with = self.with.filter(|_| wants);

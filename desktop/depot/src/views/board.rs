@@ -130,7 +130,7 @@ fn row(ledger: &Ledger, id: EngineId, now: Now) -> BoardRow {
         conditions: fitness.conditions.iter().map(|(ends, day)| view.condition(*ends, *day)).collect(),
         until: fitness.until.map(|(at, ends)| view.until(at, ends)),
         away_since: fitness.away_since.map(|at| moments.short(at, now.stamp)),
-        turn: turn.map(|(_, name)| name.to_owned()),
+        turn: turn.map(|(_, turn)| turn.name.clone()),
         off_shed: turn.map(|(at, _)| moments.short(at, now.stamp)),
         minutes_to_off_shed: turn.map(|(at, _)| at.since(now.stamp) / 60),
         at_work: at_work(ledger, id, now),

@@ -5,8 +5,10 @@ mod board;
 mod defects;
 mod moment;
 mod sheet;
+mod working;
 
 pub use board::{Board, BoardRow, ConditionView, ReasonView, UntilView, board};
 pub use defects::{DefectView, defects};
 pub use moment::Moments;
 pub use sheet::{ContestView, SheetLine, SheetView, StageView, StepView, sheet, sheet_title, sheets};
+pub use working::{InputView, Titles, WorkingView, computed, delivery, working};

@@ -13,6 +13,7 @@ use serde::Serialize;
 
 use super::Moments;
 use super::board::{ReasonView, pack_of, reason_view};
+use super::working::{Titles, WorkingView};
 use crate::ids::Ids;
 use crate::ledger::{Ledger, PackNames};
 use crate::packfile::PackFile;
@@ -73,6 +74,10 @@ pub struct StepView {
     pub state: &'static str,
     /// What it asks, with limits, in words; for a procedure under way, its next part.
     pub asks: String,
+    /// The working of the figure it computes, when it is to be accepted and can be told.
+    pub working: Option<WorkingView>,
+    /// Whether it may be marked not applicable now, with a reason.
+    pub may_skip: bool,
     /// Who may answer it.
     pub by: String,
     /// Minutes it usually takes.
@@ -241,6 +246,8 @@ impl View<'_> {
             source: text(3),
             state: "open",
             asks: self.asks(step, &state),
+            working: self.working(step, &state),
+            may_skip: self.may_skip(step, &state),
             by: self.named(Arg::Grade(step.by)),
             minutes: step.minutes,
             at: None,
@@ -300,7 +307,8 @@ impl View<'_> {
         view.at_short = Some(self.moments.short(proof.at, self.now.stamp));
         view.person = Some(self.named(Arg::Person(proof.by)));
         let told = || self.ledger.entry(proof.entry).and_then(|entry| told(&entry.what));
-        view.value = proof.value.map(|v| v.to_string()).or_else(told);
+        // A figure is told with what it was computed from; a plain value by itself.
+        view.value = told().or_else(|| proof.value.map(|v| v.to_string()));
     }
 
     fn asks(&self, step: &StepRow, state: &StepState) -> String {
@@ -325,20 +333,47 @@ impl View<'_> {
                 let (todo, ask) = part.map_or((String::new(), ""), |p| (self.text(p.text), ask_word(p.ask)));
                 format!("part {} of {}: {todo} [{ask}]", next + 1, parts.len)
             }
+            KindRow::Figure { unit, .. } => match verdict::figure(self.scene, step, self.now) {
+                Ok(worked) => {
+                    let times = if worked.rounds > 1 { format!("{} x ", worked.rounds) } else { String::new() };
+                    format!("accept what is worked out: {times}{} (within {})", worked.result, worked.error)
+                }
+                Err(why) => format!("accept a figure in {}: {}", unit.symbol(), self.sentence(&why)),
+            },
             KindRow::Signature { review: false } => "a signature with a PIN".to_owned(),
             KindRow::Signature { review: true } => "a review: accepted, sent back, or stopped".to_owned(),
         }
     }
 
+    fn may_skip(&self, step: &StepRow, state: &StepState) -> bool {
+        let settled = matches!(state, StepState::DoesNotApply | StepState::Proven { .. } | StepState::Skipped { .. });
+        let open = self.scene.sheet.is_some_and(|sheet| verdict::takes_answers(sheet).is_ok());
+        step.skippable && !settled && open && verdict::needs_to_skip(self.scene, step, self.who, self.now).holds()
+    }
+
+    /// The working of a figure that is to be accepted now.
+    fn working(&self, step: &StepRow, state: &StepState) -> Option<WorkingView> {
+        match state {
+            StepState::DoesNotApply | StepState::Waiting(_) | StepState::Proven { .. } => None,
+            _ => {
+                let text = |id| self.text(id);
+                let titles = Titles { text: &text, office: &self.ledger.office };
+                super::working::working(self.scene, &titles, step, self.now)
+            }
+        }
+    }
+
+    fn sentence(&self, why: &offshed_core::reason::Why) -> String {
+        let mut out = String::new();
+        // Writing to a string does not fail.
+        let _ = words::why(&ENGLISH, self.names, why, &mut out);
+        out
+    }
+
     fn due(&self, due: offshed_core::ident::DueId) -> String {
         let name = self.named(Arg::Due(due));
         match verdict::due_standing(self.scene, due, self.now) {
-            Err(why) => {
-                let mut out = String::new();
-                // Writing to a string does not fail.
-                let _ = words::why(&ENGLISH, self.names, &why, &mut out);
-                out
-            }
+            Err(why) => self.sentence(&why),
             Ok(standing) => {
                 let day = standing.last_day.map(|d| format!("through {d}"));
                 let left = standing.steam_days_left.map(|n| format!("{n} days in steam left"));
@@ -405,6 +440,6 @@ fn told(what: &What) -> Option<String> {
         Answer::Number(number) => Some(number.to_string()),
         Answer::Reviewed { words, .. } if !words.is_empty() => Some(words.to_string()),
         Answer::Part { found: offshed_core::entry::Found::NotRight { words }, .. } => Some(words.to_string()),
-        _ => None,
+        _ => super::working::computed(what),
     }
 }

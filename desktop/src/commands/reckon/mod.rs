@@ -15,7 +15,7 @@ use offshed_core::boiler::level::{GlassReading, Regulator};
 use offshed_core::boiler::pressure::Gauge;
 use offshed_core::boiler::shape::Vessel;
 use offshed_core::boiler::water::Estimate;
-use offshed_core::units::{BadReading, Quantity, Reading, Unit};
+use offshed_core::units::{BadReading, Own, Quantity, Reading, Unit};
 use offshed_depot::reckon::boiler::{self, NamedBoiler};
 use serde::Serialize;
 
@@ -71,7 +71,7 @@ fn value(field: &str, text: &str, quantity: Quantity, visible_mm: Option<f64>) -
 fn base(field: &str, reading: Reading, quantity: Quantity, visible_mm: Option<f64>) -> Result<f64, Fault> {
     // A glass is at most 2 500 mm long, so that its whole millimetres fit.
     let glass = visible_mm.map(|mm| mm.round() as u16);
-    let milli = reading.in_base(quantity, glass);
+    let milli = reading.in_base(quantity, Own { glass_mm: glass, working: None });
     let milli = milli.map_err(|_| Fault::input(format!("`{field}`: give it in mm, not as a share of the glass")))?;
     Ok(milli as f64 / 1_000.0)
 }

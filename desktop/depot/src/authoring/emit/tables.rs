@@ -20,7 +20,7 @@ pub(super) struct Tables {
     stages: Vec<TextId>,
     steps: Vec<StepRow>,
     needs: Vec<NeedRow>,
-    voids: Vec<StepId>,
+    lists: Vec<StepId>,
     parts: Vec<PartRow>,
     options: Vec<OptionRow>,
     limits: Vec<Reading>,
@@ -30,6 +30,7 @@ pub(super) struct Tables {
     fittings: Vec<NamedRow>,
     dues: Vec<DueRow>,
     events: Vec<EventRow>,
+    products: Vec<NamedRow>,
 }
 
 /// A number that is beyond its field only where the rules are too long as well.
@@ -62,6 +63,7 @@ impl Tables {
         self.features = model.features.iter().map(|f| self.named(f)).collect();
         self.states = model.states.iter().map(|s| self.named(&s.named)).collect();
         self.fittings = model.fittings.iter().map(|f| self.named(f)).collect();
+        self.products = model.products.iter().map(|p| self.named(p)).collect();
         self.dues = model.dues.iter().map(|d| self.due(d)).collect();
         model.sequences.iter().for_each(|s| self.sequence(s));
         self.events = model.events.iter().map(|e| self.event(e)).collect();
@@ -74,7 +76,7 @@ impl Tables {
         rules.table(&self.stages);
         rules.table(&self.steps);
         rules.table(&self.needs);
-        rules.table(&self.voids);
+        rules.table(&self.lists);
         rules.table(&self.parts);
         rules.table(&self.options);
         rules.table(&self.limits);
@@ -84,6 +86,7 @@ impl Tables {
         rules.table(&self.fittings);
         rules.table(&self.dues);
         rules.table(&self.events);
+        rules.table(&self.products);
     }
 
     fn named(&mut self, named: &Named) -> NamedRow {
@@ -97,7 +100,7 @@ impl Tables {
 
     fn due(&mut self, due: &Due) -> DueRow {
         let text = self.words.add(&[(&due.named.name, &due.named.id), (&due.source, "")]);
-        DueRow { id: DueId(due.named.number), rule: due.rule, text }
+        DueRow { id: DueId(due.named.number), rule: due.rule, applies: due.applies, text }
     }
 
     fn limit(&mut self, limit: Reading) -> u16 {
@@ -107,7 +110,7 @@ impl Tables {
     /// Limits in their slots; those given stand one behind the other.
     fn slots(&mut self, limits: &[Option<Reading>]) -> LimitSlots {
         let given: Vec<Reading> = limits.iter().copied().flatten().collect();
-        let bits = [1, 2, 4, 8].into_iter().zip(limits).filter(|(_, limit)| limit.is_some());
+        let bits = [1, 2, 4, 8, 16, 32, 64, 128].into_iter().zip(limits).filter(|(_, limit)| limit.is_some());
         LimitSlots { mask: bits.map(|(bit, _)| bit).sum(), first: run(&mut self.limits, &given).first }
     }
 
@@ -177,7 +180,7 @@ impl Tables {
             applies: step.applies,
             life_seconds: step.life_seconds,
             needs: self.needs(&step.needs),
-            voids: run(&mut self.voids, &step.voids),
+            voids: run(&mut self.lists, &step.voids),
             sets: step.sets,
             clears: step.clears,
             text: self.words.add(&texts),
@@ -207,6 +210,12 @@ impl Tables {
                 KindRow::Procedure { parts: run(&mut self.parts, &rows) }
             }
             Kind::Signature { review } => KindRow::Signature { review: *review },
+            Kind::Figure { figure, unit, inputs, limits, params } => {
+                let slots: Vec<Option<Reading>> =
+                    limits.iter().copied().chain(params.iter().copied().map(Some)).collect();
+                let inputs = run(&mut self.lists, inputs);
+                KindRow::Figure { figure: *figure, unit: *unit, inputs, limits: self.slots(&slots) }
+            }
         }
     }
 
@@ -216,8 +225,9 @@ impl Tables {
             Ask::Reading { unit, low, high } => AskRow::Reading { unit, limits: self.slots(&[low, high]) },
             Ask::Time { at_least, at_most } => AskRow::Time { limits: self.slots(&[at_least, at_most]) },
             Ask::Same { unit, part, within } => AskRow::Same { unit, part, limits: self.slots(&[Some(within)]) },
-            Ask::Rise { unit, part, timed_by, rise, over } => {
-                AskRow::Rise { unit, part, timed_by, limits: self.slots(&[Some(rise), Some(over)]) }
+            Ask::Rise { unit, part, timed_by, rise, over, delivery } => {
+                let (least, highest) = delivery.unzip();
+                AskRow::Rise { unit, part, timed_by, limits: self.slots(&[Some(rise), Some(over), least, highest]) }
             }
         };
         PartRow { ask, text: self.words.once(&part.instruction, "") }
@@ -226,7 +236,7 @@ impl Tables {
     fn event(&mut self, event: &Event) -> EventRow {
         let voids = match &event.voids {
             Voids::All => VoidsRow::All,
-            Voids::Steps(steps) => VoidsRow::Steps(run(&mut self.voids, steps)),
+            Voids::Steps(steps) => VoidsRow::Steps(run(&mut self.lists, steps)),
         };
         EventRow {
             id: EventId(event.named.number),

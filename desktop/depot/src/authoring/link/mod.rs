@@ -1,5 +1,6 @@
 //! Drafts to a model: ids become numbers, and what one thing says about another is checked.
 
+mod figures;
 mod names;
 mod rules;
 mod whole;
@@ -23,6 +24,7 @@ struct Linker<'s> {
     features: Names<'s>,
     states: Names<'s>,
     fittings: Names<'s>,
+    products: Names<'s>,
     dues: Names<'s>,
     steps: Names<'s>,
     facts: Steps,
@@ -51,7 +53,8 @@ pub(super) fn link(draft: Draft, files: Vec<String>, sink: &Complaints) -> Optio
         features: head.features.iter().map(named).collect(),
         states: states(head, sink),
         fittings: head.fittings.iter().map(named).collect(),
-        dues: head.dues.iter().map(due).collect(),
+        products: head.products.iter().map(named).collect(),
+        dues: head.dues.iter().map(|d| linker.due(d)).collect(),
         events: head.events.iter().map(|e| linker.event(e)).collect(),
         defects_cleared_by: linker.some_grades(&head.cleared_by, "cleared_by"),
         restricted_by: linker.some_grades(&head.restricted_by, "restricted_by"),
@@ -73,10 +76,6 @@ fn wide(number: &At<u8>) -> At<u32> {
 
 fn named(named: &draft::Named) -> Named {
     Named { id: named.id.value.clone(), number: named.number.value, name: named.name.clone() }
-}
-
-fn due(due: &draft::Due) -> Due {
-    Due { named: named(&due.named), rule: due.rule, source: due.source.clone() }
 }
 
 /// States; a role is that of one state.
@@ -110,6 +109,7 @@ impl<'s> Linker<'s> {
                 steps.add(&step.id, At { value: step.number.value, at: step.number.at });
             }
         }
+        let products = names("product", head.products.iter().collect());
         let fittings = names("fitting", head.fittings.iter().collect());
         let dues = names("due", head.dues.iter().map(|d| &d.named).collect());
         Linker {
@@ -119,6 +119,7 @@ impl<'s> Linker<'s> {
             states: names("state", head.states.iter().map(|s| &s.named).collect()),
             facts: Steps::of(sequences),
             fittings,
+            products,
             dues,
             steps,
         }
@@ -131,6 +132,13 @@ impl<'s> Linker<'s> {
             self.sink.say(own.at, &subject, "covers", "a grade covers itself anyway", "leave it out");
         }
         Grade { named: named(&grade.named), covers }
+    }
+
+    fn due(&self, due: &draft::Due) -> Due {
+        let subject = format!("date `{}`", due.named.id.value);
+        let applies = due.applies.as_ref().and_then(|name| self.features.byte(name, &subject, "applies"));
+        let applies = applies.map(FeatureId);
+        Due { named: named(&due.named), rule: due.rule, applies, source: due.source.clone() }
     }
 
     fn some_grades(&self, names: &[Text], key: &str) -> offshed_core::ident::Set {
@@ -229,9 +237,9 @@ impl<'s> Linker<'s> {
             caution: step.caution.clone(),
             source: step.source.clone(),
             minutes: step.minutes,
-            kind: self.kind(&step.kind, &subject),
+            kind: self.kind(&step.kind, &asker, &subject),
             by: by.unwrap_or(GradeId(0)),
-            needs: self.needs(&asker, &step.needs),
+            needs: self.step_needs(&asker, step),
             voids: self.step_list(&step.voids, &subject, "voids"),
             sets,
             clears,
@@ -245,13 +253,14 @@ impl<'s> Linker<'s> {
         }
     }
 
-    fn kind(&self, kind: &draft::Kind, subject: &str) -> Kind {
+    fn kind(&self, kind: &draft::Kind, asker: &Asker, subject: &str) -> Kind {
         match kind {
             draft::Kind::Ready(kind) => kind.clone(),
             draft::Kind::Identity(fitting) => {
                 Kind::Identity(FittingId(self.fittings.byte(fitting, subject, "fitting").unwrap_or(0)))
             }
             draft::Kind::Due(due) => Kind::Due(DueId(self.dues.byte(due, subject, "due").unwrap_or(0))),
+            draft::Kind::Figure(figure) => self.figure(figure, asker, subject),
         }
     }
 

@@ -17,18 +17,19 @@ use super::{Linker, step_id};
 
 /// What rules must know of a step.
 #[derive(Clone, Debug)]
-struct Fact {
-    id: String,
+pub(super) struct Fact {
+    pub(super) id: String,
     sequence: u8,
     shared: bool,
     due: bool,
-    value: Option<Quantity>,
+    figure: bool,
+    pub(super) value: Option<Quantity>,
     limits: (Option<Reading>, Option<Reading>),
 }
 
 /// Every step, by number.
 #[derive(Debug)]
-pub(super) struct Steps(BTreeMap<u32, Fact>);
+pub(super) struct Steps(pub(super) BTreeMap<u32, Fact>);
 
 impl Steps {
     pub(super) fn of(sequences: &[&draft::Sequence]) -> Steps {
@@ -41,15 +42,17 @@ fn fact(sequence: u8, step: &draft::Step) -> Fact {
     let (value, limits) = match &step.kind {
         draft::Kind::Ready(kind @ Kind::Reading { low, high, .. }) => (kind.value(), (*low, *high)),
         draft::Kind::Ready(kind) => (kind.value(), (None, None)),
+        draft::Kind::Figure(figure) => (Some(figure.unit.quantity()), (figure.limits[0], figure.limits[1])),
         draft::Kind::Identity(_) | draft::Kind::Due(_) => (None, (None, None)),
     };
     let due = matches!(step.kind, draft::Kind::Due(_));
-    Fact { id: step.id.value.clone(), sequence, shared: step.shared, due, value, limits }
+    let figure = matches!(step.kind, draft::Kind::Figure(_));
+    Fact { id: step.id.value.clone(), sequence, shared: step.shared, due, figure, value, limits }
 }
 
 /// Who asks: a step, fitness, or an obligation on one of them.
 pub(super) struct Asker {
-    subject: String,
+    pub(super) subject: String,
     step: Option<u32>,
     sequence: Option<u8>,
     at: Place,
@@ -124,7 +127,7 @@ impl Linker<'_> {
     }
 
     /// A step whose proof the asker may see: one of its own sequence, or a shared one.
-    fn seen(&self, asker: &Asker, name: &Text, key: &str) -> Option<StepId> {
+    pub(super) fn seen(&self, asker: &Asker, name: &Text, key: &str) -> Option<StepId> {
         let number = self.steps.find(name, &asker.subject, key)?;
         let fact = self.facts.0.get(&number)?;
         if asker.step == Some(number) {
@@ -140,7 +143,7 @@ impl Linker<'_> {
     }
 
     /// What a step's proof is a reading of; reported where it is of nothing.
-    fn value(&self, asker: &Asker, name: &Text, key: &str) -> Option<(StepId, Quantity)> {
+    pub(super) fn value(&self, asker: &Asker, name: &Text, key: &str) -> Option<(StepId, Quantity)> {
         let step = self.seen(asker, name, key)?;
         let fact = self.facts.0.get(&u32::from(step.0))?;
         if fact.value.is_none() {
@@ -150,7 +153,7 @@ impl Linker<'_> {
         fact.value.map(|quantity| (step, quantity))
     }
 
-    fn limit(&self, asker: &Asker, text: &Text, key: &str, quantity: Quantity) -> Option<Reading> {
+    pub(super) fn limit(&self, asker: &Asker, text: &Text, key: &str, quantity: Quantity) -> Option<Reading> {
         let example = Unit::all(quantity).next().unwrap_or(Unit::One);
         let read = reading(text, quantity, example);
         let said = |(what, cure): (String, String)| {
@@ -199,17 +202,28 @@ impl Linker<'_> {
         Some(Rule::Agree { a: a_step, b: b_step, within: limit })
     }
 
-    /// The computed value is that of a derived step; one that computes a date gives none to compare with.
+    /// The computed value is that of a derived step, of the same quantity as the reading; a date gives none.
     fn at_least(&self, asker: &Asker, derived: &Text, read: &Text) -> Option<Rule> {
-        let (derived_step, reading_step) = (self.seen(asker, derived, "at_least"), self.value(asker, read, "reading"));
-        let (derived_step, (reading_step, _)) = (derived_step?, reading_step?);
-        let is_due = self.facts.0.get(&u32::from(derived_step.0)).is_some_and(|f| f.due);
-        let what = if is_due {
-            format!("`{}` computes a date, and a reading is not compared with a date", derived.value)
-        } else {
-            format!("`{}` computes nothing", derived.value)
+        let (derived_step, reading) = (self.seen(asker, derived, "at_least"), self.value(asker, read, "reading"));
+        let (derived_step, (reading_step, quantity)) = (derived_step?, reading?);
+        let fact = self.facts.0.get(&u32::from(derived_step.0))?;
+        let what = match fact.value {
+            _ if fact.due => format!("`{}` computes a date, and a reading is not compared with a date", derived.value),
+            Some(computed) if fact.figure && computed == quantity => {
+                return Some(Rule::AtLeast { reading: reading_step, derived: derived_step });
+            }
+            Some(computed) if fact.figure => {
+                format!(
+                    "`{}` computes {} and `{}` reads {}",
+                    derived.value,
+                    computed.name(),
+                    read.value,
+                    quantity.name()
+                )
+            }
+            _ => format!("`{}` computes nothing", derived.value),
         };
         self.sink.say(derived.at, &asker.subject, "at_least", what, "write `reading` with `low` instead");
-        Some(Rule::AtLeast { reading: reading_step, derived: derived_step })
+        None
     }
 }

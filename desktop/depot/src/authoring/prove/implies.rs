@@ -2,7 +2,7 @@
 
 use offshed_core::ident::{GradeId, Set, StepId};
 use offshed_core::pack::Rule;
-use offshed_core::units::Reading;
+use offshed_core::units::{Own, Reading};
 
 use super::super::model::{Goal, Kind, Need};
 use super::super::read::above;
@@ -24,9 +24,9 @@ impl Net<'_> {
             Rule::Fresh { step: s, .. } | Rule::Within { step: s, .. } => s == step && there(s),
             // Where one does not apply, the other is asked for all the same.
             Rule::Agree { a, b, .. } => there(step) && (step == a || step == b),
-            // Looked at in this order: when the first does not apply, the second is not asked for.
-            Rule::AtLeast { derived: first, reading: second } => {
-                there(first) && there(step) && (step == first || step == second)
+            // Where the reading does not apply, nothing is asked for.
+            Rule::AtLeast { derived, reading } => {
+                there(reading) && there(step) && (step == derived || step == reading)
             }
             _ => false,
         }
@@ -105,5 +105,6 @@ fn asked_life(rule: Rule, step: StepId) -> u32 {
 
 /// A share of a glass and a length of it can be compared only on an engine.
 fn comparable(a: Reading, b: Reading) -> bool {
-    a.unit == b.unit || (a.in_base(a.unit.quantity(), None).is_ok() && b.in_base(b.unit.quantity(), None).is_ok())
+    let base = |r: Reading| r.in_base(r.unit.quantity(), Own::UNKNOWN).is_ok();
+    a.unit == b.unit || (base(a) && base(b))
 }

@@ -143,20 +143,24 @@ impl<'m> Net<'m> {
         }
         let banned: Vec<usize> = world.banned.iter().filter_map(|s| self.place(*s)).collect();
         loop {
-            let before = reach.order.len();
+            let mut changed = false;
             for (n, node) in self.steps.iter().enumerate() {
-                let is_banned = banned.contains(&n);
-                let open = !reach.passed[n] && (!is_banned || node.step.skippable);
-                if open && self.holds_all(Goal::Step(node.step.number), world, &reach) {
+                if reach.done[n] {
+                    continue;
+                }
+                let can_do = !banned.contains(&n) && self.holds_all(Goal::Step(node.step.number), world, &reach);
+                if can_do {
+                    reach.done[n] = true;
+                    changed = true;
+                    reach.set(node.step.sets, Setter::Step(n));
+                }
+                if !reach.passed[n] && (can_do || self.can_skip(node.step, world, &reach)) {
                     reach.passed[n] = true;
+                    changed = true;
                     reach.order.push(n);
-                    if !is_banned {
-                        reach.done[n] = true;
-                        reach.set(node.step.sets, Setter::Step(n));
-                    }
                 }
             }
-            if reach.order.len() == before {
+            if !changed {
                 return reach;
             }
         }
@@ -174,6 +178,16 @@ impl<'m> Net<'m> {
         self.asked(goal, world.without).all(|(_, need)| self.need_holds(need, world, reach))
     }
 
+    /// Whether a step can be marked not applicable; what a figure is computed from need not be there for that.
+    fn can_skip(&self, step: &Step, world: World<'_>, reach: &Reach) -> bool {
+        let computed_from = |need: &Need| match (&step.kind, need.rules.as_slice()) {
+            (Kind::Figure { inputs, .. }, [Rule::Fresh { step, .. }]) => !need.any && inputs.contains(step),
+            _ => false,
+        };
+        let asked = self.asked(Goal::Step(step.number), world.without);
+        step.skippable && asked.filter(|(_, n)| !computed_from(n)).all(|(_, n)| self.need_holds(n, world, reach))
+    }
+
     pub(super) fn need_holds(&self, need: &Need, world: World<'_>, reach: &Reach) -> bool {
         need.rules.iter().any(|rule| self.holds(*rule, need.any, world, reach))
     }
@@ -186,13 +200,17 @@ impl<'m> Net<'m> {
     fn holds(&self, rule: Rule, inside_any: bool, world: World<'_>, reach: &Reach) -> bool {
         let lacks = |step| !inside_any && self.may_lack(step, world.features);
         let done = |step| lacks(step) || self.is(&reach.done, step);
+        let done_or_absent = |step| self.may_lack(step, world.features) || self.is(&reach.done, step);
         match rule {
             Rule::After(step) => lacks(step) || self.is(&reach.passed, step),
             Rule::Fresh { step, .. } | Rule::Within { step, .. } | Rule::Wait { since: step, .. } => done(step),
-            // Where one does not apply, the other is asked for all the same.
-            Rule::Agree { a, b, .. } => (lacks(a) || done(a)) && (lacks(b) || done(b)),
-            // Looked at in this order: when the first does not apply, the second is not asked for.
-            Rule::AtLeast { reading, derived } => lacks(derived) || (done(derived) && done(reading)),
+            // Where one does not apply, the other is asked for all the same, also inside `any`.
+            Rule::Agree { a, b, .. } => {
+                let one = lacks(a) && lacks(b) || self.is(&reach.done, a) || self.is(&reach.done, b);
+                done_or_absent(a) && done_or_absent(b) && one
+            }
+            // Where nothing is computed, the reading is asked for all the same.
+            Rule::AtLeast { reading, derived } => done(reading) && (lacks(reading) || done_or_absent(derived)),
             Rule::State(state) => reach.states.iter().any(|(s, _)| *s == state),
             _ => true,
         }

@@ -10,8 +10,8 @@ use super::{CAUTION, NOTICE, SOURCE, TITLE, named, needs};
 use crate::packfile::IDS;
 
 /// Tables of `pack.toml`.
-pub(super) const KEYS: [&str; 10] =
-    ["pack", "grade", "feature", "state", "fitting", "due", "event", "defects", "fitness", "obligation"];
+pub(super) const KEYS: [&str; 11] =
+    ["pack", "grade", "feature", "state", "fitting", "product", "due", "event", "defects", "fitness", "obligation"];
 
 /// Grades of defects by the words of packs.
 pub(super) const DEFECTS: [(&str, DefectGrade); 3] =
@@ -42,6 +42,7 @@ pub(super) fn head(document: &Table<'_>) -> Option<Head> {
         features: each(document, "feature", "a feature", &["id", "number", "name"], |t| named(t, 1..=63)),
         states: each(document, "state", "a state", &["id", "number", "name", "role"], state),
         fittings: each(document, "fitting", "a fitting", &["id", "number", "name"], |t| named(t, 1..=63)),
+        products: each(document, "product", "a product", &["id", "number", "name"], |t| named(t, 1..=63)),
         dues: each(document, "due", "a date", &DUE, due),
         events: each(document, "event", "an event", &EVENT, event),
         cleared_by: graded("cleared_by"),
@@ -82,7 +83,7 @@ fn state(table: &Table<'_>) -> State {
     State { named: named(table, 0..=15), role: table.choice("role", &roles) }
 }
 
-const DUE: [&str; 8] = ["id", "number", "name", "months", "days", "steam_days", "last_day", "source"];
+const DUE: [&str; 9] = ["id", "number", "name", "months", "days", "steam_days", "last_day", "applies", "source"];
 
 fn due(table: &Table<'_>) -> Due {
     let count = |key| table.number_opt(key, 1..=65_535).map_or(0, |n| n.value);
@@ -97,7 +98,8 @@ fn due(table: &Table<'_>) -> Due {
         steam_days: count("steam_days"),
         last_day: table.choice("last_day", &last_days).map_or(LastDay::Anniversary, |l| l.value),
     };
-    Due { named: named(table, 1..=63), rule, source: table.words("source", SOURCE) }
+    let applies = table.text_opt("applies");
+    Due { named: named(table, 1..=63), rule, applies, source: table.words("source", SOURCE) }
 }
 
 const EVENT: [&str; 9] = ["id", "number", "name", "by", "voids", "sets", "clears", "opens", "cleared_by"];

@@ -1,5 +1,6 @@
 //! TOML to drafts: every key, sort, range and length is checked here; what one thing says about another is not.
 
+mod figure;
 mod head;
 mod needs;
 mod sequence;

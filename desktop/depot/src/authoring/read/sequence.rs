@@ -1,14 +1,14 @@
 //! A sequence file: its stages, steps and parts.
 
 use offshed_core::limits::{PARTS_PER_PROCEDURE, STEPS_PER_SHEET};
-use offshed_core::units::{Reading, Unit};
+use offshed_core::units::{Own, Quantity, Reading, Unit};
 
 use super::super::cursor::Table;
 use super::super::draft::{Kind, NO_READING, NO_UNIT, Sequence, Step};
 use super::super::measure::seconds;
 use super::super::model::{Ask, Kind as Ready, Part};
 use super::head::{DEFECTS, PURPOSE};
-use super::{CAUTION, INSTRUCTION, SOURCE, TITLE, needs};
+use super::{CAUTION, INSTRUCTION, SOURCE, TITLE, figure, needs};
 
 /// Keys every step may have.
 const COMMON: [&str; 19] = [
@@ -23,7 +23,7 @@ const KINDS: [(&str, &[&str]); 8] = [
     ("identity", &["not_applicable", "fitting"]),
     ("choice", &["not_applicable", "options"]),
     ("timed", &["not_applicable", "at_least", "at_most", "quantity", "unit", "max_fall", "min_rise"]),
-    ("derived", &["not_applicable", "computes", "due"]),
+    ("derived", &figure::KEYS),
     ("procedure", &["not_applicable", "part"]),
     ("signature", &["review"]),
 ];
@@ -134,18 +134,14 @@ fn read_kind(table: &Table<'_>, kind: &str) -> Kind {
         "identity" => return Kind::Identity(table.text("fitting")),
         "choice" => Ready::Choice(options(table)),
         "timed" => timed(table),
-        "derived" => {
-            table.must("computes", "\"due\"");
-            let _ = table.choice("computes", &[("due", ())]);
-            return Kind::Due(table.text("due"));
-        }
+        "derived" => return figure::derived(table),
         "procedure" => Ready::Procedure(parts(table)),
         _ => Ready::Signature { review: table.flag("review") },
     })
 }
 
 /// Two limits that are the wrong way round, where they can be compared.
-fn ordered(table: &Table<'_>, low: (&str, Option<Reading>), high: (&str, Option<Reading>)) {
+pub(super) fn ordered(table: &Table<'_>, low: (&str, Option<Reading>), high: (&str, Option<Reading>)) {
     if let (Some(a), Some(b)) = (low.1, high.1)
         && above(a, b)
     {
@@ -158,7 +154,7 @@ pub(in crate::authoring) fn above(a: Reading, b: Reading) -> bool {
     if a.unit == b.unit {
         return a.milli > b.milli;
     }
-    let base = |r: Reading| r.in_base(r.unit.quantity(), None).ok();
+    let base = |r: Reading| r.in_base(r.unit.quantity(), Own::UNKNOWN).ok();
     matches!((base(a), base(b)), (Some(a), Some(b)) if a > b)
 }
 
@@ -237,7 +233,7 @@ const ASKS: [(&str, &[&str]); 5] = [
     ("reading", &["do", "ask", "quantity", "unit", "low", "high"]),
     ("time", &["do", "ask", "at_least", "at_most"]),
     ("same", &["do", "ask", "as", "within"]),
-    ("rise", &["do", "ask", "from", "timed_by", "at_least", "over"]),
+    ("rise", &["do", "ask", "from", "timed_by", "at_least", "over", "delivery", "highest"]),
 ];
 
 /// One part; `None` when it was reported, so that parts which refer to it are not reported as well.
@@ -318,5 +314,26 @@ fn rise(table: &Table<'_>, before: &[Option<Part>]) -> Option<Ask> {
     if rise.is_some_and(|rise| rise.milli == 0) {
         table.fault("at_least", "a rise of nothing proves nothing", "give the least rise that shows the feed works");
     }
-    Some(Ask::Rise { unit, part, timed_by: timed.value.saturating_sub(1), rise: rise.unwrap_or(NO_READING), over })
+    let delivery = delivery(table, unit);
+    let timed_by = timed.value.saturating_sub(1);
+    Some(Ask::Rise { unit, part, timed_by, rise: rise.unwrap_or(NO_READING), over, delivery })
+}
+
+/// The least delivery, and the highest reading at which a rise is believed; both or neither.
+fn delivery(table: &Table<'_>, unit: Unit) -> Option<(Reading, Reading)> {
+    match (table.has("delivery"), table.has("highest")) {
+        (false, false) => return None,
+        (true, false) => table.say(table.at, "highest", "a delivery without it", "add `highest = \"75 %\"`"),
+        (false, true) => table.say(table.at, "delivery", "`highest` without it", "add `delivery = \"40 l/min\"`"),
+        (true, true) if unit.quantity() != Quantity::Glass => {
+            table.fault(
+                "delivery",
+                "told only from a gauge glass",
+                "let the earlier part read a glass, or leave it out",
+            );
+        }
+        (true, true) => {}
+    }
+    let delivery = table.limit("delivery", Quantity::Flow, Unit::LitrePerMinute)?;
+    Some((delivery, table.limit("highest", unit.quantity(), unit)?))
 }
