@@ -1,6 +1,9 @@
-//! What level arithmetic costs: nanoseconds for one state, milliseconds for a road of 10,000 points.
+//! What level arithmetic costs: nanoseconds for one state, milliseconds for a road of 10,000 points; then the calls that
+//! `firmware-sim/qemu` counts on a microcontroller, in nanoseconds here.
 //!
 //! Limits: 20 µs for a state and 250 ms for the road on a desktop machine; either exceeded ends in failure.
+//! With the argument `answers` it measures nothing and prints what those calls answer, line for line as the
+//! microcontroller does.
 
 use std::hint::black_box;
 use std::process::ExitCode;
@@ -8,11 +11,15 @@ use std::time::Instant;
 
 #[path = "../tests/boiler_support/mod.rs"]
 mod boiler_support;
+#[path = "../../firmware-sim/qemu/src/cases.rs"]
+#[allow(dead_code, unreachable_pub)]
+mod cases;
 
 use boiler_support::{exact, parallel, tapered};
+use cases::Case;
 use offshed_core::boiler::level::{Facing, Regulator, Tilt};
 use offshed_core::boiler::road::{Journey, Point, Used};
-use offshed_core::boiler::shape::Vessel;
+use offshed_core::boiler::shape::{BadBoiler, Vessel};
 
 const STATES: u32 = 100_000;
 const POINTS: u32 = 10_000;
@@ -64,13 +71,49 @@ fn road_ms(vessel: &Vessel, points: &[Point]) -> (f64, f64) {
     (whole, start.elapsed().as_secs_f64() * 1e3)
 }
 
-fn main() -> ExitCode {
+/// Nanoseconds of a call in each of its states, the mean of enough calls to last a millisecond or more.
+fn case_ns(case: &Case) -> Vec<f64> {
+    let ns = |state| {
+        let (start, mut calls) = (Instant::now(), 0.0);
+        while calls == 0.0 || start.elapsed().as_millis() < 1 {
+            black_box((case.call)(black_box(state)));
+            calls += 1.0;
+        }
+        start.elapsed().as_secs_f64() * 1e9 / calls
+    };
+    let mut all: Vec<f64> = (0..case.states).map(ns).collect();
+    all.sort_by(f64::total_cmp);
+    all
+}
+
+/// Median and worst of every case that a microcontroller is measured with.
+fn print_cases() -> Result<(), BadBoiler> {
+    println!("nanoseconds                            states      median       worst");
+    cases::each(&mut |case| {
+        let all = case_ns(case);
+        let (median, worst) = (all[all.len() / 2], all[all.len() - 1]);
+        println!("{:<38} {:>6} {median:>11.0} {worst:>11.0}", case.name, case.states);
+    })
+}
+
+/// What every case answers; whether all do.
+fn print_answers() -> bool {
+    let mut complete = true;
+    let shown = cases::each(&mut |case| match case.answer() {
+        Some(answer) => println!("answer: {}: {answer:016x}", case.name),
+        None => complete = false,
+    });
+    complete && shown.is_ok()
+}
+
+/// Levels and roads within their limits.
+fn limits_hold() -> bool {
     let points = road();
     let mut within = true;
     for (name, boiler) in [("parallel", parallel()), ("tapered", tapered())] {
         let Ok(vessel) = boiler.check() else {
             eprintln!("{name}: the boiler does not pass its checks");
-            return ExitCode::FAILURE;
+            return false;
         };
         black_box(vessel.at_reading(exact(100.0), Regulator::Shut, Tilt::LEVEL)).ok();
         let ns = state_ns(&vessel);
@@ -80,5 +123,14 @@ fn main() -> ExitCode {
         );
         within &= ns <= MOST_NS && whole <= MOST_MS;
     }
-    if within { ExitCode::SUCCESS } else { ExitCode::FAILURE }
+    within
+}
+
+fn main() -> ExitCode {
+    let passed = if std::env::args().any(|argument| argument == "answers") {
+        print_answers()
+    } else {
+        limits_hold() && print_cases().is_ok()
+    };
+    if passed { ExitCode::SUCCESS } else { ExitCode::FAILURE }
 }
