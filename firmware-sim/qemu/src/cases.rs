@@ -103,10 +103,15 @@ const fn place(step: usize) -> Point {
     }
 }
 
-/// Gradient, acceleration in m/s² and cant of each tilt: the level, gentle and steep ways up and down, a steep one with
-/// braking, and the steepest that the core takes.
-const LEANS: [(f64, f64, f64); 13] = [
+/// Gradient, acceleration in m/s² and cant of each tilt: the level, a hair off it, gentle and steep ways up and down, a
+/// steep one with braking, and the steepest that the core takes.
+///
+/// A hair off the level in a boiler all but full is the longest search for a level that a sweep of some thousand states
+/// found in a parallel barrel; 1 in 20 up in a boiler a thousandth short of full is the longest in a tapered one.
+const LEANS: [(f64, f64, f64); 15] = [
     (0.0, 0.0, 0.0),
+    (1e-6, 0.0, 0.0),
+    (1e-4, 0.0, 0.0),
     (0.004, 0.0, 0.0),
     (-0.004, 0.0, 0.0),
     (0.01, 0.15, 0.06),
@@ -122,8 +127,8 @@ const LEANS: [(f64, f64, f64); 13] = [
 ];
 
 /// How full the boiler is, as a share of what it can hold.
-const SHARES: [f64; 16] =
-    [1e-6, 0.001, 0.02, 0.1, 0.3, 0.5, 0.6, 0.7, 0.75, 0.8, 0.85, 0.9, 0.95, 0.99, 0.999, 0.999_999];
+const SHARES: [f64; 17] =
+    [1e-6, 0.001, 0.02, 0.1, 0.3, 0.5, 0.6, 0.7, 0.75, 0.8, 0.85, 0.9, 0.95, 0.99, 0.999, 0.999_999, 0.999_999_97];
 
 /// Readings of the glass, mm over the bottom nut.
 const READINGS: [f64; 7] = [0.0, 3.0, 40.0, 95.0, 120.0, 180.0, 200.0];
