@@ -14,7 +14,8 @@ use cortex_m::peripheral::syst::SystClkSource;
 
 /// Greatest value of the timer.
 const RELOAD: u32 = 0x00ff_ffff;
-/// Run-mode clock configuration of the LM3S6965; bits 26 to 23 hold the divisor less one (data sheet, "System Control").
+/// Run-mode clock configuration of the LM3S6965; bits 26 to 23 hold the divisor less one (from memory; the loops of known
+/// length show that it is so on this machine).
 const RCC: *mut u32 = 0x400f_e060 as *mut u32;
 const DIVISOR: u32 = 0xf << 23;
 /// Beginnings against the tick, and instructions in the finest tick.
