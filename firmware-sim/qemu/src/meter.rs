@@ -21,7 +21,7 @@ const DIVISOR: u32 = 0xf << 23;
 /// Beginnings against the tick, and instructions in the finest tick.
 const BEGINNINGS: u32 = 5;
 /// Instructions in the coarsest tick.
-pub const COARSE: u32 = 80;
+const COARSE: u32 = 80;
 /// Turns of the loop before a count begins: enough for the timer to reload at either pace.
 const SETTLING: u32 = 256;
 
