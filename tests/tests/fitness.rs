@@ -122,7 +122,7 @@ fn each_event_takes_away_the_proofs_it_names_and_no_others() {
     for event in pack.events() {
         let named: Vec<StepId> = match event.voids {
             Voids::All => pack.all_steps().map(|s| s.id).collect(),
-            Voids::Steps(span) => pack.voided(span).collect(),
+            Voids::Steps(span) => pack.listed(span).collect(),
         };
         let (id, by) = (ids.event_id(event.id), reporter(&ids.grade_id(event.by)));
         let day = reviewed(&format!("07:41,,{by},4,event,{id}\n"));

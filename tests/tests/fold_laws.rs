@@ -137,7 +137,7 @@ impl Device {
         let steps: Vec<_> = file.pack().steps(sequence).collect();
         let step = steps[usize::from(choice.step) % steps.len()];
         let passing = scene(&self.ledger, sheet, |scene| {
-            let passer = Passer { pack: scene.pack, register: scene.register, engine: ENGINE };
+            let passer = Passer { scene, now: Now::good(Stamp(self.now)) };
             passer.answer(scene.sheet?, &step).map(|p| p.answer)
         });
         let seen = self.ledger.sheet(sheet).map(|s| s.heads().clone()).unwrap_or_default();

@@ -4,7 +4,7 @@
 use offshed_core::fitness::Verdict;
 use offshed_core::pack::rows::{AskRow, KindRow, StepRow};
 use offshed_core::pack::{Rule, slot};
-use offshed_core::units::{Quantity, Reading};
+use offshed_core::units::{Own, Quantity, Reading};
 use offshed_depot::ids::Ids;
 use offshed_depot::packfile::PackFile;
 use offshed_tests::{TO_THE_FEEDS, TO_THE_REVIEW, day, keys, practice};
@@ -113,7 +113,7 @@ fn section_230_49_valves_are_lifted_with_at_most_three_quarters_of_the_glass() {
         Rule::Within { high, .. } => high,
         _ => None,
     });
-    let base = |r: Reading| r.in_base(Quantity::Glass, Some(200)).unwrap();
+    let base = |r: Reading| r.in_base(Quantity::Glass, Own::glass(200)).unwrap();
     assert!(base(limit.unwrap()) <= 150_000);
     // And they differ by no more than 6 psi: all open at no more than 6 psi above the allowed pressure (230.49).
     let seat = step(&file, "valve-reseat");
@@ -121,7 +121,7 @@ fn section_230_49_valves_are_lifted_with_at_most_three_quarters_of_the_glass() {
         Rule::Agree { within, .. } => Some(within),
         _ => None,
     });
-    assert!(within.unwrap().in_base(Quantity::Pressure, None).unwrap() <= 6 * 6_895);
+    assert!(within.unwrap().in_base(Quantity::Pressure, Own::UNKNOWN).unwrap() <= 6 * 6_895);
 }
 
 /// The place of the first part, from `from`, whose words hold all of `words`.

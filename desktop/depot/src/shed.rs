@@ -198,7 +198,7 @@ impl Shed {
     /// When there is no such sheet or step, or what it computes can't be told.
     pub fn acceptance(&self, sheet: SheetId, step: StepId, now: Now) -> Result<Answer, Denial> {
         let shown = scene(&self.ledger, sheet, |scene| {
-            let row = scene.pack.step(step).ok_or(Why::NotInSequence { step })?;
+            let (row, _) = verdict::find(scene, step)?;
             verdict::shown(scene, &row, now)
         });
         shown.unwrap_or(Err(Why::SheetClosed)).map(Answer::Accepted).map_err(Denial::Refused)

@@ -51,7 +51,7 @@ fn readings_agree() {
         (Unit::FrenchDegree, HardnessUnit::French),
     ];
     for (unit, ours) in pairs {
-        let reading = Reading { milli: 1_000_000, unit }.to(Unit::MgPerLCaCO3, None).unwrap();
+        let reading = Reading { milli: 1_000_000, unit }.to(Unit::MgPerLCaCO3, Own::UNKNOWN).unwrap();
         near(f64::from(reading.milli) / 1_000.0, mg_l(1_000.0, ours), 0.001);
     }
 }

@@ -20,7 +20,7 @@ use offshed_core::boiler::water::trend::{
     Limit, MOST_TESTS, NoTrend, Outlook, Test, Trend, Washout, Z_95, fit, washout,
 };
 use offshed_core::boiler::water::{AgainstBand, Band, Estimate, cold_litres};
-use offshed_core::units::{Reading, Unit};
+use offshed_core::units::{Own, Reading, Unit};
 use proptest::prelude::*;
 
 #[track_caller]

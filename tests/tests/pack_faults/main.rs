@@ -1,5 +1,6 @@
 //! Malformed packs: each is one small edit of a sound pack, and gives one clear complaint with file, line and cure.
 
+mod figures;
 mod sound;
 
 use std::fs;
@@ -174,7 +175,7 @@ fn values_of_the_wrong_sort() {
         at("work.toml", "id = \"water\"", "kind = \"reading\"", "kind = \"readng\"", "is no kind of step; did you mean `reading`?"),
         at("work.toml", "id = \"water\"", "fails = \"stopping\"", "fails = \"stop\"", "is none of its words; did you mean `stopping`?"),
         at("work.toml", "ask = \"same\"", "ask = \"same\"", "ask = \"sane\"", "did you mean `same`?"),
-        at("work.toml", "id = \"date\"", "computes = \"due\"", "computes = \"dose\"", "is none of its words"),
+        at("work.toml", "id = \"date\"", "computes = \"due\"", "computes = \"doze\"", "is none of its words"),
         at("pack.toml", "[[due]]", "last_day = \"anniversary\"", "last_day = \"the day\"", "there is `anniversary`, `day-before`"),
         at("work.toml", "id = \"water\"", "minutes = 1", "minutes = 1979-05-27", "a date, where 1 is wanted"),
         at("pack.toml", "[fitness]", "{ no_defect = \"stopping\" }", "{ no_defect = \"none\" }", "is none of its words"),

@@ -25,9 +25,7 @@ impl Net<'_> {
             // Where one does not apply, the other is asked for all the same.
             Rule::Agree { a, b, .. } => there(step) && (step == a || step == b),
             // Where the reading does not apply, nothing is asked for.
-            Rule::AtLeast { derived, reading } => {
-                there(reading) && there(step) && (step == derived || step == reading)
-            }
+            Rule::AtLeast { derived, reading } => there(reading) && there(step) && (step == derived || step == reading),
             _ => false,
         }
     }
