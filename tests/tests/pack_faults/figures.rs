@@ -30,7 +30,7 @@ fn with(keys: &str) -> Result<authoring::Compiled, Vec<String>> {
         figures.push_str(&step(id, 900 + n, &keys));
     }
     figures.push_str(&step("figure", 950, &format!("kind = \"derived\"\nfails = \"none\"\n{keys}")));
-    figures.push_str(&step("end", 970, "kind = \"check\"\nfails = \"none\"\ncloses = true"));
+    figures.push_str(&step("last-of-all", 970, "kind = \"check\"\nfails = \"none\"\ncloses = true"));
     let mut files: Vec<SourceFile> =
         FILES.iter().map(|(name, text)| SourceFile { name: (*name).to_owned(), text: (*text).to_owned() }).collect();
     for file in files.iter_mut().filter(|file| file.name == "pack.toml") {
