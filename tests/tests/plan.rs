@@ -255,7 +255,7 @@ fn raising_steam_by_hand() {
         assert_eq!(raising_minutes(limit, from, to), Ok(minutes), "{from} to {to}");
     }
     let field = |limit, from, to| match raising_minutes(limit, from, to) {
-        Err(NoPlan::Number { field, .. }) => field,
+        Err(bad) => bad.field,
         other => panic!("{other:?}"),
     };
     for bad in [f64::NAN, -1.0, f64::INFINITY] {

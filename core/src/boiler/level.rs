@@ -279,7 +279,7 @@ pub enum Verdict {
 
 impl Verdict {
     /// Of a quantity with the least wanted, as read and at the two ends of the error.
-    pub(super) fn of(wanted: f64, at_least: f64, as_read: f64, at_most: f64) -> Verdict {
+    pub fn of(wanted: f64, at_least: f64, as_read: f64, at_most: f64) -> Verdict {
         if at_least >= wanted {
             Verdict::Enough
         } else if as_read >= wanted {

@@ -18,32 +18,5 @@ pub mod steam;
 mod volume;
 pub mod water;
 
-use core::fmt;
-
-/// A number that is not finite or outside its range; names the field, what was given, and what would do.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct BadNumber {
-    /// The field, with its unit.
-    pub field: &'static str,
-    /// What was given.
-    pub value: f64,
-    /// The least value that would do.
-    pub low: f64,
-    /// The greatest value that would do.
-    pub high: f64,
-}
-
-impl fmt::Display for BadNumber {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let BadNumber { field, value, low, high } = self;
-        write!(f, "`{field}` is {value}; give a number from {low} to {high}")
-    }
-}
-
-impl core::error::Error for BadNumber {}
-
-/// `value` if it lies within the range, ends included.
-pub(crate) fn within(field: &'static str, value: f64, low: f64, high: f64) -> Result<f64, BadNumber> {
-    // A value that is not a number lies in no range.
-    if (low..=high).contains(&value) { Ok(value) } else { Err(BadNumber { field, value, low, high }) }
-}
+pub use crate::units::BadNumber;
+pub(crate) use crate::units::within;

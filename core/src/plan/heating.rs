@@ -1,6 +1,6 @@
 //! How long raising steam takes when the boiler is not warmed faster than it may be.
 
-use super::NoPlan;
+use crate::units::{BadNumber, within};
 
 /// Below this a gauge says nothing of the temperature, °C.
 const BOILING_C: f64 = 100.0;
@@ -21,8 +21,8 @@ pub struct Raising {
 /// Up to 100 °C the longer of the two limits counts, from there the rate alone; 0 when it is as warm already.
 ///
 /// # Errors
-/// [`NoPlan::Number`].
-pub fn raising_minutes(limit: Raising, from_c: f64, to_c: f64) -> Result<u32, NoPlan> {
+/// When a number is not finite or out of range.
+pub fn raising_minutes(limit: Raising, from_c: f64, to_c: f64) -> Result<u32, BadNumber> {
     let k_per_min = within("k_per_h", limit.k_per_h, 1.0, 200.0)? / 60.0;
     let first = within("first_pressure_minutes", limit.first_pressure_minutes, 0.0, 2_880.0)?;
     let cold = within("cold_c", limit.cold_c, 0.0, 50.0)?;
@@ -37,10 +37,4 @@ pub fn raising_minutes(limit: Raising, from_c: f64, to_c: f64) -> Result<u32, No
     let minutes = by_time.max(below / k_per_min) + above / k_per_min;
     // At most 15 000 by the ranges above; a millionth of a minute is rounding.
     Ok(libm::ceil(minutes - 1e-6) as u32)
-}
-
-/// `value` if it lies within the range, ends included.
-fn within(field: &'static str, value: f64, low: f64, high: f64) -> Result<f64, NoPlan> {
-    // A value that is not a number lies in no range.
-    if (low..=high).contains(&value) { Ok(value) } else { Err(NoPlan::Number { field, value, low, high }) }
 }

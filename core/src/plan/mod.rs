@@ -110,19 +110,8 @@ pub struct Row {
 }
 
 /// Why no plan can be made.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum NoPlan {
-    /// A number is not finite or out of range.
-    Number {
-        /// The field, with its unit.
-        field: &'static str,
-        /// What was given.
-        value: f64,
-        /// The least value that would do.
-        low: f64,
-        /// The greatest value that would do.
-        high: f64,
-    },
     /// More than 65 535 steps or people.
     TooMany,
     /// A slice of scratch is too short.
@@ -166,9 +155,6 @@ pub enum NoPlan {
 impl fmt::Display for NoPlan {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            NoPlan::Number { field, value, low, high } => {
-                write!(f, "`{field}` is {value}; give a number from {low} to {high}")
-            }
             NoPlan::TooMany => f.write_str("more than 65535 steps or people; plan fewer at once"),
             NoPlan::Scratch { needed, given } => write!(f, "scratch holds {given} places; give {needed}"),
             NoPlan::Twice { id } => write!(f, "two steps have the number {id}; number each once"),

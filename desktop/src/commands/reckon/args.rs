@@ -83,6 +83,9 @@ pub(crate) struct LevelArgs {
     /// The regulator was open: how much the glass shows too much, mm.
     #[arg(long, value_name = "MM", allow_hyphen_values = true)]
     pub(crate) swell: Option<f64>,
+    /// Cover asked for over both edges of the crown: "75 mm"; the railway's own rule goes before this figure.
+    #[arg(long, allow_hyphen_values = true)]
+    pub(crate) cover: Option<String>,
 }
 
 #[derive(Debug, Args)]
@@ -244,4 +247,7 @@ pub(crate) struct DueArgs {
     /// The anniversary itself is out of date.
     #[arg(long)]
     pub(crate) day_before: bool,
+    /// The last day of a written postponement, YYYY-MM-DD.
+    #[arg(long, value_name = "DAY")]
+    pub(crate) postponed_to: Option<String>,
 }

@@ -1,7 +1,7 @@
 //! `reckon level` and `reckon blowdown`: what a glass reading means in this boiler.
 
-use offshed_core::boiler::level::{Facing, Seen, Tilt};
-use offshed_core::boiler::shape::LowestReading;
+use offshed_core::boiler::level::{Cover, Facing, Seen, Tilt, Verdict};
+use offshed_core::boiler::shape::{LowestReading, Vessel};
 use offshed_core::boiler::water::Estimate;
 use offshed_core::boiler::water::blowdown::{Advice, Task, fewest_rounds, in_rounds};
 use offshed_core::units::Quantity;
@@ -9,7 +9,7 @@ use offshed_depot::reckon::road::gradient;
 use serde::Serialize;
 
 use super::args::{BlowdownArgs, LevelArgs};
-use super::{Call, Outcome, Span, boiler, glass, input, named, regulator, told, value};
+use super::{Call, Outcome, Span, boiler, glass, input, named, regulator, told, up, value};
 use crate::fault::Fault;
 use crate::show::reckon::glass as glass_words;
 
@@ -32,16 +32,91 @@ struct State {
     crown: &'static str,
     fill: &'static str,
     litres_per_mm: f64,
+    cover_asked: Option<Asked>,
+}
+
+/// The cover asked for, beside what there is over each edge of the crown.
+#[derive(Serialize)]
+struct Asked {
+    asked_mm: f64,
+    met: bool,
+    front: &'static str,
+    back: &'static str,
+    error_could_change: bool,
+}
+
+/// The place of the glass beside a published rule; an information, no verdict on the engine.
+#[derive(Serialize)]
+struct GlassRule {
+    source: &'static str,
+    lowest_reading_over_crown_mm: f64,
+    asked_mm: f64,
+    met: bool,
+    spare_mm: f64,
 }
 
 #[derive(Serialize)]
 struct Levels {
     read: State,
     on_gradients: Vec<State>,
-    glass_spare_over_3_in_mm: f64,
+    glass_rule: GlassRule,
 }
 
-fn state(place: String, seen: &Seen, visible_mm: f64) -> State {
+fn asked(seen: &Seen, asked_mm: f64) -> Asked {
+    // A millionth of a millimetre is rounding.
+    let enough_mm = asked_mm - 1e-6;
+    let edge = |mm: fn(&Cover) -> f64| {
+        let of = |water: &offshed_core::boiler::level::Water| mm(&water.cover);
+        Verdict::of(enough_mm, of(&seen.at_least), of(&seen.as_read), of(&seen.at_most))
+    };
+    let (front, back) = (edge(|cover| cover.front_mm), edge(|cover| cover.back_mm));
+    Asked {
+        asked_mm,
+        met: seen.as_read.cover.least_mm >= enough_mm,
+        front: front.words(),
+        back: back.words(),
+        error_could_change: seen.verdict(enough_mm).error_could_change(),
+    }
+}
+
+/// The verdict in a sentence.
+fn asked_line(state: &State, asked: &Asked, error_mm: f64) -> String {
+    let (met, could) = match (asked.met, asked.error_could_change) {
+        (true, false) => ("met", "does not change that"),
+        (true, true) => ("met as read", "COULD change that: read it again"),
+        (false, false) => ("NOT met", "does not change that"),
+        (false, true) => ("NOT met as read", "could change that: read it again"),
+    };
+    format!(
+        "{}: cover asked for, {:.0} mm: {met}; front edge, {:.0} mm: {}; back edge, {:.0} mm: {}; an error of reading of \
+         ± {error_mm} mm {could}",
+        state.place, asked.asked_mm, state.cover_front_mm, asked.front, state.cover_back_mm, asked.back
+    )
+}
+
+const THREE_INCHES: &str = "49 CFR 230.51 (2015 edition): the lowest reading of the glass is not less than 3 in above \
+                            the highest part of the crown sheet";
+
+fn glass_rule(vessel: &Vessel) -> GlassRule {
+    let lowest = vessel.boiler().glass.bottom_nut_mm;
+    let (met, spare_mm) = match vessel.lowest_reading() {
+        LowestReading::HighEnough { spare_mm } => (true, spare_mm),
+        LowestReading::TooLow { short_mm } => (false, -short_mm),
+    };
+    GlassRule { source: THREE_INCHES, lowest_reading_over_crown_mm: lowest, asked_mm: lowest - spare_mm, met, spare_mm }
+}
+
+fn glass_rule_line(rule: &GlassRule) -> String {
+    let GlassRule { source, lowest_reading_over_crown_mm: lowest, spare_mm, .. } = rule;
+    let met = if rule.met {
+        format!("as that rule asks, with {spare_mm:.1} mm to spare")
+    } else {
+        format!("{:.1} mm short of that rule", -spare_mm)
+    };
+    format!("for information, {source}; here it stands {lowest:.1} mm above it: {met}")
+}
+
+fn state(place: String, seen: &Seen, visible_mm: f64, cover: Option<f64>) -> State {
     let water = &seen.as_read;
     State {
         place,
@@ -58,7 +133,14 @@ fn state(place: String, seen: &Seen, visible_mm: f64) -> State {
         crown: water.crown.words(),
         fill: water.fill.words(),
         litres_per_mm: water.litres_per_mm,
+        cover_asked: cover.map(|mm| asked(seen, mm)),
     }
+}
+
+/// A state in words, and what it comes to beside the cover asked for.
+fn lines_of(state: &State, seen: &Seen, error_mm: f64) -> Vec<String> {
+    let verdict = state.cover_asked.as_ref().map(|asked| asked_line(state, asked, error_mm));
+    [line(state, seen)].into_iter().chain(verdict).collect()
 }
 
 fn line(state: &State, seen: &Seen) -> String {
@@ -72,7 +154,7 @@ fn line(state: &State, seen: &Seen) -> String {
         state.litres_per_mm,
         state.cover_front_mm,
         state.cover_back_mm,
-        state.cover_error_mm.ceil(),
+        up(state.cover_error_mm),
         state.least_at,
         state.least_at_mm,
         state.crown,
@@ -93,21 +175,21 @@ pub(super) fn level(call: &Call, args: &LevelArgs) -> Outcome {
     let now = tilt("standing", &args.standing, 0.0)?;
     let swell = regulator(args.swell);
     let seen = vessel.at_reading(reading, swell, now).map_err(Fault::input)?;
-    let read = state(format!("as read, {}", args.standing), &seen, vessel.visible_mm());
-    let mut lines = vec![line(&read, &seen)];
+    let cover = args.cover.as_ref().map(|text| asked_cover(text)).transpose()?;
+    let visible_mm = vessel.visible_mm();
+    let read = state(format!("as read, {}", args.standing), &seen, visible_mm, cover);
+    let mut lines = lines_of(&read, &seen, args.glass.error);
     let mut on_gradients = Vec::new();
     for text in &args.gradient {
         let then = tilt("gradient", text, args.acceleration)?;
         let seen = vessel.after(reading, swell, now, then).map_err(Fault::input)?;
-        let there = state(text.clone(), &seen, vessel.visible_mm());
-        lines.push(line(&there, &seen));
+        let there = state(text.clone(), &seen, visible_mm, cover);
+        lines.extend(lines_of(&there, &seen, args.glass.error));
         on_gradients.push(there);
     }
-    let spare = match vessel.lowest_reading() {
-        LowestReading::HighEnough { spare_mm } => spare_mm,
-        LowestReading::TooLow { short_mm } => -short_mm,
-    };
-    let inputs = vec![
+    let glass_rule = glass_rule(&vessel);
+    lines.push(glass_rule_line(&glass_rule));
+    let mut inputs = vec![
         shown,
         input("reading", format!("{} ± {} mm", args.glass.reading, args.glass.error)),
         input("standing", &args.standing),
@@ -115,7 +197,14 @@ pub(super) fn level(call: &Call, args: &LevelArgs) -> Outcome {
         input("acceleration", format!("{} m/s2", args.acceleration)),
         input("leads", if args.bunker_first { "bunker" } else { "chimney" }),
     ];
-    told(call, "level", LEVEL, inputs, Levels { read, on_gradients, glass_spare_over_3_in_mm: spare }, lines)
+    inputs.extend(args.cover.as_ref().map(|cover| input("cover asked for", cover)));
+    told(call, "level", LEVEL, inputs, Levels { read, on_gradients, glass_rule }, lines)
+}
+
+/// A cover with its unit, mm, 0 to 1 000.
+fn asked_cover(text: &str) -> Result<f64, Fault> {
+    let mm = value("cover", text, Quantity::Length, None)?;
+    if (0.0..=1_000.0).contains(&mm) { Ok(mm) } else { Err(named("cover", format!("is {mm} mm; give 0 to 1000 mm"))) }
 }
 
 const BLOWDOWN: &str = "solids = feed + (start - feed) (litres low / litres full)^rounds, by mass balance";

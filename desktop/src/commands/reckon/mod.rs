@@ -58,8 +58,10 @@ fn input(name: &'static str, value: impl Display) -> Input {
 
 /// A value with its unit as typed, in the base unit of its quantity; the unit is never guessed.
 fn value(field: &str, text: &str, quantity: Quantity, visible_mm: Option<f64>) -> Result<f64, Fault> {
+    // A degree sign says nothing that the letter behind it does not.
+    let plain = if quantity == Quantity::Temperature { text.replace('°', "") } else { text.to_owned() };
     let units = || Unit::all(quantity).map(Unit::symbol).collect::<Vec<_>>().join(", ");
-    let cure = match Reading::parse(text, quantity) {
+    let cure = match Reading::parse(&plain, quantity) {
         Ok(reading) => return base(field, reading, quantity, visible_mm),
         Err(BadReading::NoUnit) => "has no unit",
         Err(BadReading::Unit) => "has a unit that does not fit",
@@ -95,6 +97,11 @@ fn glass(field: &str, text: &str, error_mm: f64, vessel: &Vessel) -> Result<Glas
 
 fn regulator(swell: Option<f64>) -> Regulator {
     swell.map_or(Regulator::Shut, |swell_mm| Regulator::Open { swell_mm })
+}
+
+/// Rounded up to whole millimetres; a millionth is rounding.
+fn up(mm: f64) -> f64 {
+    (mm - 1e-6).ceil().max(0.0)
 }
 
 /// A file's name and text.

@@ -10,7 +10,7 @@ use offshed_depot::reckon::road::{self, Road};
 use serde::Serialize;
 
 use super::args::RoadArgs;
-use super::{Call, Outcome, boiler, file, input, regulator, value};
+use super::{Call, Outcome, boiler, file, input, regulator, up, value};
 use crate::fault::Fault;
 use crate::show::reckon::{CAUTION, Input, Report, glass, needed, plot, text};
 
@@ -161,7 +161,7 @@ pub(super) fn road(call: &Call, args: &RoadArgs) -> Outcome {
             result.worst.section,
             result.worst.distance_m / 1_000.0,
             result.worst.cover_mm,
-            result.worst.cover_error_mm.ceil(),
+            up(result.worst.cover_error_mm),
             result.worst.least_at,
             glass(worst.water.glass),
             result.verdict
