@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 use crate::commands::figures::FigureFact;
-use crate::commands::reckon::args::Reckon;
+use crate::commands::reckon::args::{EnginePlanArgs, Reckon};
 
 const AFTER: &str = "\
 Exit codes: 0 done; 1 the rules refuse it (the reason is printed); 2 the command line is wrong; 3 a file or id given is \
@@ -76,6 +76,8 @@ pub(crate) enum Command {
     Sheet(SheetArgs),
     /// The duty board: every engine, may it leave, why not, and until when.
     Board(BoardArgs),
+    /// An engine's way off shed: light up by, crew on by, planned start of each step left, what is late already.
+    Plan(EnginePlanArgs),
     /// Exchange records with another data folder, or with a folder on a stick.
     Sync(Sync),
     /// Check every file of the data folder and say what is wrong, and where.

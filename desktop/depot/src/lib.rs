@@ -7,6 +7,7 @@
 //! shed                               a folder at work: the ledger and the desk
 //! typed, ids, zone                   what people type, and local time
 //! script, passing, reach, demo       days played from a file; runs through the real rules
+//! planning                           working back from off shed over a pack's steps
 //! reckon                             boilers and roads from files, for arithmetic alone
 //! views                              what a face shows, as plain data
 //! ```
@@ -18,6 +19,7 @@ pub mod ids;
 pub mod ledger;
 pub mod packfile;
 pub mod passing;
+pub mod planning;
 pub mod reach;
 pub mod reckon;
 pub mod script;

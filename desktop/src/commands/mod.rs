@@ -64,6 +64,7 @@ pub(crate) fn run(cli: Cli) -> Outcome {
         Command::Tag(command) => record::tag(&call, command),
         Command::Sheet(args) => look::sheet(&call, &args),
         Command::Board(args) => look::board(&call, &args),
+        Command::Plan(args) => reckon::plan::engine(&call, &args),
         Command::Sync(args) => share::sync(&call, &args),
         Command::Verify => share::verify(&call),
         Command::Play(args) => share::play(&call, &args),

@@ -4,6 +4,7 @@ pub(crate) mod board;
 pub(crate) mod defects;
 pub(crate) mod now;
 pub(crate) mod pack;
+pub(crate) mod plan;
 pub(crate) mod play;
 pub(crate) mod reckon;
 pub(crate) mod register;

@@ -24,6 +24,63 @@ pub(crate) enum Reckon {
     Hardness(HardnessArgs),
     /// The last day in date, by the calendar and by days in steam.
     Due(DueArgs),
+    /// Working back from off shed over a pack's steps: light up by, crew on by, what is critical, what is late.
+    Plan(ReckonPlanArgs),
+}
+
+/// What both plans take.
+#[derive(Debug, Args)]
+pub(crate) struct PlanArgs {
+    /// Now, local: "HH:MM" today, or "YYYY-MM-DD HH:MM"; left out: the system's clock.
+    #[arg(long, value_name = "MOMENT")]
+    pub(crate) now: Option<String>,
+    /// The sequence's id in the pack; left out: the one that leads off shed.
+    #[arg(long)]
+    pub(crate) sequence: Option<String>,
+    /// The grade of a person at hand, once for each person; left out: one of each grade that the steps ask for.
+    #[arg(long, value_name = "GRADE")]
+    pub(crate) hand: Vec<String>,
+    /// The water's temperature now: "60 C"; left out: cold, or as the sheet says.
+    #[arg(long, value_name = "TEMPERATURE", allow_hyphen_values = true)]
+    pub(crate) from: Option<String>,
+    /// Greatest heating rate, K/h; common practice, from memory.
+    #[arg(long, default_value_t = 30.0, value_name = "K/H", allow_hyphen_values = true)]
+    pub(crate) limit: f64,
+    /// Least time from lighting up a cold boiler to first pressure; common practice, from memory.
+    #[arg(long, default_value = "3 h", value_name = "TIME", allow_hyphen_values = true)]
+    pub(crate) first_pressure: String,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct ReckonPlanArgs {
+    /// Off shed, local: "HH:MM" on the day of now, or "YYYY-MM-DD HH:MM".
+    #[arg(long, value_name = "MOMENT")]
+    pub(crate) off_shed: String,
+    /// The pack, a folder of TOML or a compiled file; left out: the built-in practice pack.
+    #[arg(long, value_name = "PACK")]
+    pub(crate) pack: Option<PathBuf>,
+    /// A feature the engine has, by its id in the pack; may be given again. Steps of features it lacks do not apply.
+    #[arg(long, value_name = "FEATURE")]
+    pub(crate) has: Vec<String>,
+    /// Working pressure: "145 psi"; left out: no time for raising steam to it.
+    #[arg(long, allow_hyphen_values = true)]
+    pub(crate) pressure: Option<String>,
+    /// Local time: an IANA name or a POSIX rule.
+    #[arg(long, default_value = "Etc/UTC")]
+    pub(crate) zone: String,
+    #[command(flatten)]
+    pub(crate) plan: PlanArgs,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct EnginePlanArgs {
+    /// The engine.
+    pub(crate) engine: u16,
+    /// Off shed, local; left out: as the engine's turn is booked.
+    #[arg(long, value_name = "MOMENT")]
+    pub(crate) off_shed: Option<String>,
+    #[command(flatten)]
+    pub(crate) plan: PlanArgs,
 }
 
 #[derive(Debug, Args)]

@@ -3,6 +3,7 @@
 pub(crate) mod args;
 mod dates;
 mod level;
+pub(crate) mod plan;
 mod road;
 mod steam;
 mod water;
@@ -36,6 +37,7 @@ pub(super) fn run(call: &Call, what: &Reckon) -> Outcome {
         Reckon::Feed(args) => steam::feed(call, args),
         Reckon::Hardness(args) => water::hardness(call, args),
         Reckon::Due(args) => dates::due(call, args),
+        Reckon::Plan(args) => plan::reckon(call, args),
     }
 }
 
