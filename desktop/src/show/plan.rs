@@ -1,5 +1,6 @@
 //! A plan as a table that is read at six in the morning: what is late first, then when to light up and who comes when.
 
+use anstyle::Style;
 use offshed_depot::planning::{HandView, LateView, PlanRowView, PlanView};
 
 use super::{BOLD, FAINT, ILL, MIND, styled, wrapped};
@@ -40,10 +41,8 @@ pub(crate) fn text(plan: &PlanView) -> String {
 
 fn head(plan: &PlanView) -> String {
     let mut out = format!("{}, off shed {}\n", plan.sequence, plan.off_shed_words);
-    for late in &plan.late {
-        let style = if late.timing == "late" { ILL } else { MIND };
-        out.push_str(&styled(style, &wrapped("", &late_line(late))));
-    }
+    out.push_str(&late(&plan.late, "late", "LATE:    ", ILL));
+    out.push_str(&late(&plan.late, "behind-plan", "behind plan, not late yet: ", MIND));
     let by = |what: &str, at: &Option<String>| at.as_ref().map(|at| format!("{what} by {at}"));
     let parts = [by("light up", &plan.light_up_by_short), by("crew on", &plan.crew_on_by_short)];
     let parts: Vec<String> = parts.into_iter().flatten().collect();
@@ -66,11 +65,11 @@ fn head(plan: &PlanView) -> String {
     out
 }
 
-fn late_line(late: &LateView) -> String {
-    match late.timing {
-        "late" => format!("LATE by {}: {}", span(late.minutes), late.what),
-        _ => format!("behind plan by {}, not late yet: {}", span(late.minutes), late.what),
-    }
+/// What is late in one way, the worst first.
+fn late(all: &[LateView], timing: &str, first: &str, style: Style) -> String {
+    let told = all.iter().filter(|late| late.timing == timing);
+    let told: Vec<String> = told.map(|late| format!("{}, {}", late.what, span(late.minutes))).collect();
+    if told.is_empty() { String::new() } else { styled(style, &wrapped(first, &told.join("; "))) }
 }
 
 fn hands(hands: &[HandView], supposed: bool) -> String {

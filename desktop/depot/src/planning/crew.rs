@@ -39,6 +39,9 @@ impl Crew {
         let hands = if hands.is_empty() { usual(pack, route, &open) } else { hands.to_vec() };
         let mut crew = Crew { hands, able: vec![BTreeSet::new(); route.rows.len()] };
         crew.fill(pack, words, route, &open)?;
+        for n in &open {
+            crew.second(pack, words, route, *n)?;
+        }
         crew.part(words, route, &open)?;
         Ok(crew)
     }
@@ -47,7 +50,7 @@ impl Crew {
         self.hands.iter().enumerate().filter(|(_, grade)| holders.has(grade.0)).map(|(n, _)| n).collect()
     }
 
-    /// Who may act in the grade of each step, and whether a second person is there where one is wanted.
+    /// Who may act in the grade of each step.
     fn fill(&mut self, pack: &Pack<'_>, words: &Words<'_>, route: &Route, open: &[usize]) -> Result<(), NotPlanned> {
         for n in open {
             let (Some(row), Some(rules)) = (route.rows.get(*n), route.rules.get(*n)) else { continue };
@@ -62,7 +65,6 @@ impl Crew {
             if able.is_empty() {
                 return Err(self.nobody(words, route, open, row.id, lacking));
             }
-            self.second(pack, words, row.id, rules, &able)?;
             if let Some(place) = self.able.get_mut(*n) {
                 *place = able;
             }
@@ -77,19 +79,16 @@ impl Crew {
         NotPlanned::Nobody { step, grade, id, asks, hands }
     }
 
-    fn second(
-        &self,
-        pack: &Pack<'_>,
-        words: &Words<'_>,
-        step: StepId,
-        rules: &[Rule],
-        able: &BTreeSet<usize>,
-    ) -> Result<(), NotPlanned> {
+    /// Whether a second person is there where a step wants one named.
+    fn second(&self, pack: &Pack<'_>, words: &Words<'_>, route: &Route, n: usize) -> Result<(), NotPlanned> {
+        let (Some(row), Some(rules), Some(able)) = (route.rows.get(n), route.rules.get(n), self.able.get(n)) else {
+            return Ok(());
+        };
         for rule in rules {
             let Rule::With(grade) = rule else { continue };
             let seconds = self.may(pack.holders_of(*grade));
             if able.iter().all(|one| seconds.iter().all(|other| other == one)) {
-                let (step, grade, id) = (words.step(step), words.grade(*grade), words.grade_id(*grade));
+                let (step, grade, id) = (words.step(row.id), words.grade(*grade), words.grade_id(*grade));
                 return Err(NotPlanned::NobodyElse { step, grade, id });
             }
         }

@@ -6,34 +6,37 @@
 //! A plan is advice: it counts minutes, skips nothing, and says nothing of whether an engine may leave.
 
 mod crew;
+mod engine;
+mod fault;
 mod heat;
+mod net;
 mod route;
 mod view;
 
 pub use crew::MOST_HANDS;
+pub use engine::{EngineAsked, EnginePlan, engine};
+pub use fault::NotPlanned;
 pub use heat::{COLD_C, Heat, USUAL, WARM_C};
 pub use route::Way;
 pub use view::{HandView, LateView, PlanRowView, PlanView, view};
 
 use std::collections::BTreeMap;
-use std::fmt;
 
-use offshed_core::engine::EngineState;
-use offshed_core::ident::{EngineId, GradeId, SequenceId, Set, StateId, StepId};
+use offshed_core::ident::{GradeId, SequenceId, Set, StateId, StepId};
 use offshed_core::pack::{Pack, Rule};
-use offshed_core::plan::{Activity, Grades, NoPlan, Plan, Row, StepTime, Timing, Work, plan};
-use offshed_core::register::Register;
-use offshed_core::sheet::{Sheet, Stage};
-use offshed_core::stamp::{Now, Stamp};
-use offshed_core::units::{Quantity, Reading};
-use offshed_core::verdict::{self, Scene, StepState, Who};
+use offshed_core::plan::{Plan, Row, StepTime, Timing, Work, plan};
+use offshed_core::stamp::Stamp;
+use offshed_core::units::Reading;
 
 use crate::ids::Ids;
-use crate::ledger::Ledger;
 use crate::packfile::PackFile;
 use crew::Crew;
-use heat::{Heating, heatings, left};
+use heat::heatings;
+use net::{Net, Node};
 use route::Route;
+
+/// A turn that should have left longer ago than this is not planned any more, seconds.
+pub const MOST_LATE_SECONDS: i64 = 12 * 3_600;
 
 /// A step that is done already.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -159,7 +162,7 @@ pub struct Planned {
     pub expected: Stamp,
     /// What is left to do, by planned start.
     pub rows: Vec<PlannedRow>,
-    /// Steps of the plan that are done.
+    /// Steps that are done, as far as the sheet says.
     pub done: usize,
     /// Steps that apply, but that nothing asks for on this way.
     pub left_out: Vec<StepId>,
@@ -179,116 +182,6 @@ impl Planned {
         self.rows.iter().filter(|row| matches!(row.timing, Timing::Late { .. } | Timing::BehindPlan { .. }))
     }
 }
-
-/// Why there is no plan.
-#[derive(Clone, Debug, PartialEq)]
-pub enum NotPlanned {
-    /// The off-shed time is not after now.
-    Past {
-        /// Minutes since.
-        minutes: i64,
-    },
-    /// No turn is booked for the engine.
-    NoTurn {
-        /// The engine.
-        engine: EngineId,
-    },
-    /// The engine has left the shed.
-    Away {
-        /// The engine.
-        engine: EngineId,
-    },
-    /// The register does not know the engine.
-    NoEngine {
-        /// The engine.
-        engine: EngineId,
-    },
-    /// The rules are not here.
-    NoPack,
-    /// The pack has no sequence that leads off shed.
-    NoSequence,
-    /// More than [`MOST_HANDS`] people.
-    TooManyHands {
-        /// How many.
-        given: usize,
-    },
-    /// Nobody at hand may act in a grade.
-    Nobody {
-        /// The first step that asks for it.
-        step: String,
-        /// The grade's name.
-        grade: String,
-        /// The grade's id.
-        id: String,
-        /// How many steps ask for it.
-        asks: usize,
-        /// Who is at hand.
-        hands: Vec<String>,
-    },
-    /// A step wants somebody else than who does another, and nobody else is at hand.
-    NobodyElse {
-        /// The step.
-        step: String,
-        /// The grade's name.
-        grade: String,
-        /// The grade's id.
-        id: String,
-    },
-    /// A step wants more than the engine's working pressure.
-    Pressure {
-        /// The step.
-        step: String,
-        /// What it wants, kPa.
-        wanted_kpa: f64,
-        /// The working pressure, kPa.
-        working_kpa: f64,
-    },
-    /// A number is out of range.
-    Number {
-        /// Which, and what would do.
-        words: String,
-    },
-    /// The steps make no network.
-    Network(NoPlan),
-}
-
-impl fmt::Display for NotPlanned {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            NotPlanned::Past { minutes } => {
-                write!(f, "the off-shed time is past, by {minutes} min; give a later one, with its day")
-            }
-            NotPlanned::NoTurn { engine } => {
-                write!(f, "no turn is booked for engine {engine}; book one, or give an off-shed time")
-            }
-            NotPlanned::Away { engine } => write!(f, "engine {engine} is off shed; there is nothing to plan"),
-            NotPlanned::NoEngine { engine } => write!(f, "the register has no engine {engine}; register it first"),
-            NotPlanned::NoPack => {
-                f.write_str("the rules are not here; adopt a pack, or sync with a device that has it")
-            }
-            NotPlanned::NoSequence => f.write_str("the pack has no sequence that leads off shed; name the sequence"),
-            NotPlanned::TooManyHands { given } => write!(f, "{given} people at hand; give {MOST_HANDS} or fewer"),
-            NotPlanned::Nobody { step, grade, id, asks, hands } => write!(
-                f,
-                "nobody at hand may act as {grade} ({id}), as {asks} step(s) want, first \"{step}\"; at hand: {}; add \
-                 such a person",
-                if hands.is_empty() { "nobody".to_owned() } else { hands.join(", ") }
-            ),
-            NotPlanned::NobodyElse { step, grade, id } => {
-                write!(f, "\"{step}\" wants another person as {grade} ({id}), and nobody else is at hand; add one")
-            }
-            NotPlanned::Pressure { step, wanted_kpa, working_kpa } => write!(
-                f,
-                "\"{step}\" wants {wanted_kpa:.0} kPa, more than the working pressure, {working_kpa:.0} kPa; correct the \
-                 pressure, or the pack"
-            ),
-            NotPlanned::Number { words } => f.write_str(words),
-            NotPlanned::Network(bad) => bad.fmt(f),
-        }
-    }
-}
-
-impl std::error::Error for NotPlanned {}
 
 /// Names of a pack's things.
 pub(crate) struct Words<'a> {
@@ -324,13 +217,13 @@ pub fn leading_out(pack: &Pack<'_>) -> Option<SequenceId> {
     pack.all_steps().find(|step| step.closes && step.sets.has(away.0)).map(|step| step.sequence)
 }
 
-/// Plans a sequence, with what is begun already.
+/// Plans a sequence, with what is begun already; an off-shed time that is past makes everything late.
 ///
 /// # Errors
 /// [`NotPlanned`].
 pub fn work_back(file: &PackFile, asked: &Asked<'_>, begun: &Begun) -> Result<Planned, NotPlanned> {
     let late = asked.now.since(asked.off_shed);
-    if late >= 0 {
+    if late > MOST_LATE_SECONDS {
         return Err(NotPlanned::Past { minutes: late / 60 });
     }
     let (pack, words) = (file.pack(), Words::of(file));
@@ -348,106 +241,6 @@ pub fn work_back(file: &PackFile, asked: &Asked<'_>, begun: &Begun) -> Result<Pl
     planned.way = way;
     planned.working_pressure_missing = asked.heat.working_kpa.is_none() && route.lit.is_some();
     Ok(planned)
-}
-
-/// One activity of the network.
-struct Node {
-    what: What,
-    minutes: u32,
-    after: Vec<u16>,
-    people: Grades,
-    done: bool,
-}
-
-/// The network that is planned: the held rows, then heating, then waiting times.
-struct Net {
-    nodes: Vec<Node>,
-    /// For each row of the route, its node.
-    of_row: Vec<Option<u16>>,
-}
-
-impl Net {
-    fn lay(route: &Route, crew: &Crew, heatings: &[Heating], begun: &Begun, now: Stamp) -> Net {
-        // Last first: where two steps could be placed last, the later one of the sequence is.
-        let held: Vec<usize> = (0..route.rows.len()).rev().filter(|n| route.holds(*n)).collect();
-        let mut of_row = vec![None; route.rows.len()];
-        for (node, row) in (0u16..).zip(&held) {
-            if let Some(place) = of_row.get_mut(*row) {
-                *place = Some(node);
-            }
-        }
-        let mut net = Net { nodes: Vec::new(), of_row };
-        for row in held {
-            net.step(route, crew, begun, row);
-        }
-        for heating in heatings {
-            net.heat(route, heating);
-        }
-        for wait in &route.waits {
-            let since = route.rows.get(wait.since).map(|row| row.id);
-            let done = since.and_then(|step| begun.steps.get(&step)).map(|done| done.at);
-            let minutes = left(wait.seconds.div_ceil(60), done, now);
-            if let Some(since) = since {
-                net.between(&[wait.since], What::Waiting { since }, minutes, &[wait.step]);
-            }
-        }
-        net
-    }
-
-    fn node(&self, row: usize) -> Option<u16> {
-        self.of_row.get(row).copied().flatten()
-    }
-
-    fn step(&mut self, route: &Route, crew: &Crew, begun: &Begun, n: usize) {
-        let Some(row) = route.rows.get(n) else { return };
-        let after = route.before.get(n).into_iter().flatten().filter_map(|before| self.node(*before)).collect();
-        let done = route.done(n, begun);
-        let people = if done { Grades::NONE } else { crew.people(n) };
-        // What is done waits for nothing.
-        let after = if done { Vec::new() } else { after };
-        self.nodes.push(Node { what: What::Step(row.id), minutes: row.minutes.into(), after, people, done });
-    }
-
-    fn heat(&mut self, route: &Route, heating: &Heating) {
-        let what = What::Raising { kpa: heating.kpa, told: heating.told };
-        let lit: Vec<usize> = route.lit.into_iter().collect();
-        self.between(&lit, what, heating.minutes, &heating.steps);
-    }
-
-    /// A time that nobody works in, after some rows and before others.
-    fn between(&mut self, after: &[usize], what: What, minutes: u32, before: &[usize]) {
-        // A sheet has far fewer steps, pressures and waits than 16 bits count.
-        let Ok(place) = u16::try_from(self.nodes.len()) else { return };
-        let after = after.iter().filter_map(|row| self.node(*row)).collect();
-        self.nodes.push(Node { what, minutes, after, people: Grades::NONE, done: minutes == 0 });
-        for row in before {
-            let node = self.node(*row).and_then(|n| self.nodes.get_mut(usize::from(n)));
-            if let Some(node) = node.filter(|node| !node.done) {
-                node.after.push(place);
-            }
-        }
-    }
-
-    fn activities(&self) -> Vec<Activity<'_>> {
-        let all = (0u16..).zip(&self.nodes);
-        all.map(|(id, node)| Activity {
-            id,
-            minutes: node.minutes,
-            after: &node.after,
-            grades: node.people,
-            done: node.done,
-        })
-        .collect()
-    }
-
-    /// A fault of the core under the step's own name.
-    fn fault(&self, words: &Words<'_>, bad: NoPlan) -> NotPlanned {
-        let (NoPlan::Cycle { id } | NoPlan::Nobody { id }) = bad else { return NotPlanned::Network(bad) };
-        match self.nodes.get(usize::from(id)).map(|node| node.what) {
-            Some(What::Step(step)) => NotPlanned::Number { words: format!("\"{}\": {bad}", words.step(step)) },
-            _ => NotPlanned::Network(bad),
-        }
-    }
 }
 
 fn told(asked: &Asked<'_>, route: &Route, crew: &Crew, net: &Net, plan: &Plan<'_>, begun: &Begun) -> Planned {
@@ -471,8 +264,8 @@ fn told(asked: &Asked<'_>, route: &Route, crew: &Crew, net: &Net, plan: &Plan<'_
         least_minutes: plan.least_minutes(),
         planned_minutes: plan.planned_minutes(),
         expected: plan.off_shed_expected(),
-        done: net.nodes.iter().filter(|node| node.done && matches!(node.what, What::Step(_))).count(),
-        left_out: route.left_out(),
+        done: begun.steps.len(),
+        left_out: route.left_out(begun),
         elsewhere: route.elsewhere.iter().copied().collect(),
         wanting: route.wanting.iter().copied().collect(),
         lapses: lapses(route, &rows, begun),
@@ -522,92 +315,4 @@ fn living(rule: Rule) -> Vec<(StepId, Option<u32>)> {
         Rule::Agree { a, b, .. } => vec![(a, None), (b, None)],
         _ => Vec::new(),
     }
-}
-
-/// What is asked of an engine of the register; what is left out, the register knows.
-#[derive(Clone, Copy, Debug, Default)]
-pub struct EngineAsked<'a> {
-    /// The off-shed time; left out: the booked turn's.
-    pub off_shed: Option<Stamp>,
-    /// The sequence; left out: the one that leads off shed.
-    pub sequence: Option<SequenceId>,
-    /// As [`Asked::hands`].
-    pub hands: &'a [GradeId],
-    /// The water's temperature now, °C.
-    pub water_c: Option<f64>,
-    /// The heating limit; left out: [`USUAL`].
-    pub limit: Option<offshed_core::plan::Raising>,
-}
-
-/// An engine's plan, with the rules it was made under.
-#[derive(Clone, Debug)]
-pub struct EnginePlan<'a> {
-    /// The rules: those of its open sheet, or the adopted ones.
-    pub pack: &'a PackFile,
-    /// The turn it is planned for.
-    pub turn: Option<&'a str>,
-    /// The plan.
-    pub planned: Planned,
-}
-
-/// Plans an engine's way off shed: what its open sheet proves counts as done.
-///
-/// # Errors
-/// [`NotPlanned`].
-pub fn engine<'a>(
-    ledger: &'a Ledger,
-    id: EngineId,
-    asked: &EngineAsked<'_>,
-    now: Now,
-) -> Result<EnginePlan<'a>, NotPlanned> {
-    let facts = ledger.office.engine(id).ok_or(NotPlanned::NoEngine { engine: id })?;
-    let adopted = ledger.adopted();
-    let sequence = asked.sequence.or_else(|| leading_out(&adopted?.pack()));
-    let sheet = open_sheet(ledger, id, sequence.or_else(|| leading_out(&adopted?.pack())));
-    let pack = sheet.and_then(|sheet| ledger.pack(sheet.pack)).or(adopted).ok_or(NotPlanned::NoPack)?;
-    let sequence = sequence.or_else(|| leading_out(&pack.pack())).ok_or(NotPlanned::NoSequence)?;
-    let begun = begun(ledger, pack, id, sheet, now);
-    if pack.pack().head().away.is_some_and(|state| begun.states.has(state.0)) {
-        return Err(NotPlanned::Away { engine: id });
-    }
-    let turn = ledger.office.turn(id, now.stamp);
-    let off_shed = asked.off_shed.or(turn.map(|(at, _)| at)).ok_or(NotPlanned::NoTurn { engine: id })?;
-    let working = facts.working.and_then(|reading| reading.in_base(Quantity::Pressure, None).ok());
-    let heat = Heat {
-        limit: asked.limit.unwrap_or(USUAL),
-        water_c: asked.water_c,
-        working_kpa: working.map(|milli| milli as f64 / 1_000.0),
-    };
-    let asked = Asked { sequence, features: facts.features, off_shed, now: now.stamp, hands: asked.hands, heat };
-    let planned = work_back(pack, &asked, &begun)?;
-    let turn = turn.filter(|(at, _)| *at == off_shed).map(|(_, name)| name);
-    Ok(EnginePlan { pack, turn, planned })
-}
-
-/// The engine's open sheet of a sequence; of several, the one opened last.
-fn open_sheet(ledger: &Ledger, id: EngineId, sequence: Option<SequenceId>) -> Option<&Sheet> {
-    let open = ledger.sheets().filter(|s| s.engine == id && Some(s.sequence) == sequence && s.stage() == Stage::Open);
-    open.max_by_key(|sheet| (sheet.opened, sheet.id))
-}
-
-/// What is done on an engine.
-fn begun(ledger: &Ledger, file: &PackFile, id: EngineId, sheet: Option<&Sheet>, now: Now) -> Begun {
-    let nothing = EngineState::new(id);
-    let engine = ledger.engine(id).unwrap_or(&nothing);
-    let pack = file.pack();
-    let in_steam = pack.head().steam.is_some_and(|state| engine.is_in(state));
-    let mut begun = Begun { states: engine.states(), in_steam, steps: BTreeMap::new() };
-    let Some(sheet) = sheet else { return begun };
-    let scene = Scene { pack: &pack, register: &ledger.office, engine, sheet: Some(sheet), left_at: None };
-    for row in pack.steps(sheet.sequence) {
-        let (mark, alive) = match verdict::of(&scene, row.id, Who::default(), now) {
-            StepState::Proven { mark, .. } => (mark, true),
-            StepState::Skipped { mark } => (mark, true),
-            StepState::Gone { mark, .. } => (mark, false),
-            _ => continue,
-        };
-        let done = DoneStep { alive, at: mark.proof.at, value: mark.proof.value };
-        begun.steps.insert(row.id, done);
-    }
-    begun
 }

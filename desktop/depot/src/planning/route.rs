@@ -104,9 +104,11 @@ impl Route {
         done.alive || self.held.get(row).copied().flatten() == Some(false)
     }
 
-    /// Steps that apply but that nothing asks for on this way.
-    pub(super) fn left_out(&self) -> Vec<StepId> {
-        self.rows.iter().enumerate().filter(|(n, _)| !self.holds(*n)).map(|(_, row)| row.id).collect()
+    /// Steps that apply and are not done, but that nothing asks for on this way.
+    pub(super) fn left_out(&self, begun: &Begun) -> Vec<StepId> {
+        let all = self.rows.iter().enumerate();
+        let out = all.filter(|(n, row)| !self.holds(*n) && !begun.steps.contains_key(&row.id));
+        out.map(|(_, row)| row.id).collect()
     }
 
     /// Puts each row behind those its requirements name.
@@ -190,13 +192,15 @@ impl Route {
             self.each_open(begun, |route, _, rule| route.hold_named(rule));
             if was.0 == self.held {
                 // What brings a state is linked before what takes it away is looked for.
-                self.each_open(begun, |route, row, rule| match rule {
-                    Rule::State(state) => route.bring(row, state, true, begun.states.has(state.0), begun),
-                    _ => {}
+                self.each_open(begun, |route, row, rule| {
+                    if let Rule::State(state) = rule {
+                        route.bring(row, state, true, begun);
+                    }
                 });
-                self.each_open(begun, |route, row, rule| match rule {
-                    Rule::StateNot(state) => route.bring(row, state, false, !begun.states.has(state.0), begun),
-                    _ => {}
+                self.each_open(begun, |route, row, rule| {
+                    if let Rule::StateNot(state) = rule {
+                        route.bring(row, state, false, begun);
+                    }
                 });
             }
             if was == (self.held.clone(), self.before.clone()) {
@@ -220,8 +224,9 @@ impl Route {
         places.into_iter().for_each(|place| self.hold(place, alive));
     }
 
-    /// Sees that `state` holds (`wanted`) or does not hold when a row is done; `already` says that it stands so now.
-    fn bring(&mut self, row: usize, state: StateId, wanted: bool, already: bool, begun: &Begun) {
+    /// Sees that `state` holds (`wanted`) or does not hold when a row is done.
+    fn bring(&mut self, row: usize, state: StateId, wanted: bool, begun: &Begun) {
+        let already = begun.states.has(state.0) == wanted;
         let changes = |r: &StepRow, to: bool| if to { r.sets.has(state.0) } else { r.clears.has(state.0) };
         let those = |to: bool| -> Vec<usize> {
             let all = self.rows.iter().enumerate().filter(|(n, r)| *n != row && changes(r, to));
@@ -245,8 +250,8 @@ impl Route {
         }
     }
 
-    /// The step that brings a state again after all that took it away: one that comes before already, else one the plan
-    /// holds, else the first.
+    /// The step that brings a state again after all that took it away: one the plan holds and that comes before already,
+    /// else one it holds, else the first.
     fn helper(&self, row: usize, helpers: &[usize], spoiled: &[usize], earlier: &BTreeSet<usize>) -> Option<usize> {
         let behind = |n: &usize| {
             let own = self.ancestors(*n);
@@ -254,15 +259,15 @@ impl Route {
         };
         let fit: Vec<usize> = helpers.iter().copied().filter(behind).collect();
         let first = |wanted: &dyn Fn(&usize) -> bool| fit.iter().copied().find(|n| wanted(n));
-        first(&|n| earlier.contains(n)).or_else(|| first(&|n| self.holds(*n))).or_else(|| first(&|_| true))
+        let held = |n: &usize| self.holds(*n);
+        first(&|n| held(n) && earlier.contains(n)).or_else(|| first(&held)).or_else(|| first(&|_| true))
     }
 
     /// One row before another, unless that would close a ring.
     fn link(&mut self, earlier: usize, later: usize) {
-        if earlier != later && !self.ancestors(earlier).contains(&later) {
-            if let Some(before) = self.before.get_mut(later) {
-                before.insert(earlier);
-            }
+        let ring = earlier == later || self.ancestors(earlier).contains(&later);
+        if let Some(before) = self.before.get_mut(later).filter(|_| !ring) {
+            before.insert(earlier);
         }
     }
 

@@ -18,6 +18,8 @@ pub struct PlanView {
     pub pack: String,
     /// The moment it speaks of, RFC 3339 local.
     pub as_of: String,
+    /// The same for a person.
+    pub as_of_words: String,
     /// Off shed, RFC 3339 local.
     pub off_shed: String,
     /// The same for a person.
@@ -52,7 +54,7 @@ pub struct PlanView {
     pub late: Vec<LateView>,
     /// What is left to do, by planned start.
     pub rows: Vec<PlanRowView>,
-    /// Steps of the plan that are done.
+    /// Steps that are done, as far as the sheet says.
     pub done: usize,
     /// Steps that apply, but that nothing asks for on this way.
     pub left_out: Vec<String>,
@@ -134,6 +136,7 @@ impl Teller<'_> {
             sequence: self.file.texts().get(title).to_owned(),
             pack: self.file.title(),
             as_of: self.long(plan.now),
+            as_of_words: self.moments.long(plan.now),
             off_shed: self.long(plan.off_shed),
             off_shed_words: self.moments.long(plan.off_shed),
             light_up_by: light_up.map(|at| self.long(at)),

@@ -91,8 +91,18 @@ fn now_of(args: &PlanArgs, zone: &Zone) -> Result<Now, Fault> {
     }
 }
 
+/// The off-shed time that was given; it is to come.
 fn off_shed(text: &str, zone: &Zone, now: Now) -> Result<Stamp, Fault> {
-    moment(text, zone, now).map_err(|bad| named("off-shed", bad.words))
+    let at = moment(text, zone, now).map_err(|bad| named("off-shed", bad.words))?;
+    let past = now.stamp.since(at);
+    if past >= 0 {
+        let minutes = past / 60;
+        return Err(named(
+            "off-shed",
+            format!("\"{text}\" is past, by {minutes} min; give a later time, with its day"),
+        ));
+    }
+    Ok(at)
 }
 
 /// How the heat that a plan reckons with is told.
@@ -131,7 +141,7 @@ pub(super) fn reckon(call: &Call, args: &ReckonPlanArgs) -> Outcome {
     };
     let planned = planning::work_back(&file, &asked, &Begun::default()).map_err(Fault::input)?;
     let result = planning::view(&file, &planned, &zone);
-    let mut inputs = vec![told, input("off shed", &result.off_shed_words), input("now", &result.as_of)];
+    let mut inputs = vec![told, input("off shed", &result.off_shed_words), input("now", &result.as_of_words)];
     inputs.push(input("has", if args.has.is_empty() { "no features".to_owned() } else { args.has.join(", ") }));
     inputs.push(input("working pressure", args.pressure.as_deref().unwrap_or("not given")));
     inputs.extend(heat_inputs(&args.plan));
