@@ -31,7 +31,8 @@ pub(crate) fn text(plan: &PlanView) -> String {
         out.push_str(&format!("done already: {} step(s)\n", plan.done));
     }
     if !plan.left_out.is_empty() {
-        out.push_str(&wrapped("not asked for this way: ", &plan.left_out.join("; ")));
+        let titles: Vec<String> = plan.left_out.iter().map(|title| quoted(title)).collect();
+        out.push_str(&wrapped("not asked for this way: ", &titles.join("; ")));
     }
     for note in &plan.notes {
         out.push_str(&wrapped("note:    ", note));
@@ -65,10 +66,15 @@ fn head(plan: &PlanView) -> String {
     out
 }
 
+/// A title that may have commas of its own; what stands in brackets needs no more.
+fn quoted(title: &str) -> String {
+    if title.starts_with('(') { title.to_owned() } else { format!("\"{title}\"") }
+}
+
 /// What is late in one way, the worst first.
 fn late(all: &[LateView], timing: &str, first: &str, style: Style) -> String {
     let told = all.iter().filter(|late| late.timing == timing);
-    let told: Vec<String> = told.map(|late| format!("{}, {}", late.what, span(late.minutes))).collect();
+    let told: Vec<String> = told.map(|late| format!("{} {}", quoted(&late.what), span(late.minutes))).collect();
     if told.is_empty() { String::new() } else { styled(style, &wrapped(first, &told.join("; "))) }
 }
 

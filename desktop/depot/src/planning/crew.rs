@@ -100,14 +100,16 @@ impl Crew {
         for n in open {
             let (Some(row), Some(rules)) = (route.rows.get(*n), route.rules.get(*n)) else { continue };
             for rule in rules {
-                let others: Vec<usize> = match rule {
-                    Rule::DifferentEveryone => open.iter().copied().filter(|other| other != n).collect(),
-                    Rule::Different(step) => open.iter().copied().filter(|other| is(route, *other, *step)).collect(),
+                let (others, other): (Vec<usize>, _) = match rule {
+                    Rule::DifferentEveryone => (open.iter().copied().filter(|other| other != n).collect(), None),
+                    Rule::Different(step) => {
+                        (open.iter().copied().filter(|other| is(route, *other, *step)).collect(), Some(*step))
+                    }
                     _ => continue,
                 };
                 if !self.keep_apart(*n, &others) {
-                    let (step, grade) = (words.step(row.id), words.grade(row.by));
-                    return Err(NotPlanned::NobodyElse { step, grade, id: words.grade_id(row.by) });
+                    let other = other.map(|step| words.step(step));
+                    return Err(NotPlanned::Same { step: words.step(row.id), other });
                 }
             }
         }

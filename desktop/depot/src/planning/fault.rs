@@ -52,7 +52,14 @@ pub enum NotPlanned {
         /// Who is at hand.
         hands: Vec<String>,
     },
-    /// A step wants somebody else than who does another, and nobody else is at hand.
+    /// A step wants somebody other than who does another, and nobody else is at hand.
+    Same {
+        /// The step.
+        step: String,
+        /// The other; `None`: all others of the sheet.
+        other: Option<String>,
+    },
+    /// A step wants a second person named, and nobody else is at hand.
     NobodyElse {
         /// The step.
         step: String,
@@ -101,6 +108,13 @@ impl fmt::Display for NotPlanned {
                  such a person",
                 if hands.is_empty() { "nobody".to_owned() } else { hands.join(", ") }
             ),
+            NotPlanned::Same { step, other } => {
+                let other = other.as_ref().map_or("every other step".to_owned(), |other| format!("\"{other}\""));
+                write!(
+                    f,
+                    "\"{step}\" wants somebody other than who does {other}, and nobody else is at hand; add a person"
+                )
+            }
             NotPlanned::NobodyElse { step, grade, id } => {
                 write!(
                     f,

@@ -63,6 +63,14 @@ fn wanted(pack: &Pack<'_>, row: &StepRow, working_kpa: Option<f64>) -> Option<(f
     }
 }
 
+/// Whether an open step is done at working pressure, which must be known then.
+pub(super) fn wants_working(pack: &Pack<'_>, route: &Route, begun: &Begun) -> bool {
+    let Some(lit) = route.lit else { return false };
+    let all = route.rows.iter().enumerate();
+    let mut open = all.filter(|(n, _)| route.holds(*n) && !route.done(*n, begun) && route.ancestors(*n).contains(&lit));
+    open.any(|(_, row)| wanted(pack, row, None) != wanted(pack, row, Some(0.0)))
+}
+
 fn kpa(reading: Reading) -> Option<f64> {
     Some(reading.in_base(Quantity::Pressure, None).ok()? as f64 / 1_000.0)
 }

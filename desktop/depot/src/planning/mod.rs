@@ -31,7 +31,7 @@ use offshed_core::units::Reading;
 use crate::ids::Ids;
 use crate::packfile::PackFile;
 use crew::Crew;
-use heat::heatings;
+use heat::{heatings, wants_working};
 use net::{Net, Node};
 use route::Route;
 
@@ -239,7 +239,7 @@ pub fn work_back(file: &PackFile, asked: &Asked<'_>, begun: &Begun) -> Result<Pl
     let plan = plan(work, &mut rows, &mut busy).map_err(|bad| net.fault(&words, bad))?;
     let mut planned = told(asked, &route, &crew, &net, &plan, begun);
     planned.way = way;
-    planned.working_pressure_missing = asked.heat.working_kpa.is_none() && route.lit.is_some();
+    planned.working_pressure_missing = asked.heat.working_kpa.is_none() && wants_working(&pack, &route, begun);
     Ok(planned)
 }
 

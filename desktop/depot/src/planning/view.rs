@@ -1,5 +1,6 @@
 //! A plan as plain data: moments in local time, every state in words. Field names are stable.
 
+use offshed_core::ident::{StepId, TextId};
 use offshed_core::plan::Timing;
 use offshed_core::stamp::{Stamp, Zone};
 use serde::Serialize;
@@ -130,7 +131,7 @@ impl Teller<'_> {
     fn whole(&self) -> PlanView {
         let plan = self.planned;
         let pack = self.file.pack();
-        let title = pack.sequence(plan.sequence).map_or(offshed_core::ident::TextId::NONE, |row| row.text);
+        let title = pack.sequence(plan.sequence).map_or(TextId::NONE, |row| row.text);
         let light_up = plan.light_up_by.map(|(_, at)| at);
         PlanView {
             sequence: self.file.texts().get(title).to_owned(),
@@ -231,28 +232,24 @@ impl Teller<'_> {
     fn notes(&self) -> Vec<String> {
         let plan = self.planned;
         let lapses = plan.lapses.iter().map(|lapse| self.lapse(lapse));
-        let elsewhere =
-            plan.elsewhere.iter().map(|step| format!("another sheet must bring: {}", self.words.step(*step)));
+        let elsewhere = plan.elsewhere.iter().map(|step| format!("another sheet must bring {}", self.title(*step)));
         let wanting = plan.wanting.iter().map(|(step, state)| {
-            format!(
-                "{} asks about the state \"{}\", which no step here changes",
-                self.words.step(*step),
-                self.words.state(*state)
-            )
+            let state = self.words.state(*state);
+            format!("{} asks about the state \"{state}\", which no step here changes", self.title(*step))
         });
-        let pressure = plan
-            .working_pressure_missing
-            .then(|| "no working pressure is known: no time is planned for raising steam to it".to_owned());
+        let unknown = "no working pressure is known: no time is planned for raising steam to it".to_owned();
+        let pressure = plan.working_pressure_missing.then_some(unknown);
         lapses.chain(elsewhere).chain(wanting).chain(pressure).collect()
     }
 
     fn lapse(&self, lapse: &Lapse) -> String {
-        format!(
-            "{} lives {} min and would lapse before {}: do it again, or keep the two together",
-            self.words.step(lapse.step),
-            lapse.life_seconds / 60,
-            self.words.step(lapse.before)
-        )
+        let (step, before) = (self.title(lapse.step), self.title(lapse.before));
+        let minutes = lapse.life_seconds / 60;
+        format!("{step} lives {minutes} min and would lapse before {before}: do it again, or keep the two together")
+    }
+
+    fn title(&self, step: StepId) -> String {
+        format!("\"{}\"", self.words.step(step))
     }
 }
 
