@@ -53,6 +53,11 @@ pub(crate) fn text<R>(report: &Report<R>) -> String {
     out
 }
 
+/// Rounded up to whole millimetres; a millionth is rounding.
+pub(crate) fn up(mm: f64) -> f64 {
+    (mm - 1e-6).ceil().max(0.0)
+}
+
 /// What a glass shows, in words.
 pub(crate) fn glass(glass: InGlass) -> String {
     match glass {
@@ -67,7 +72,7 @@ pub(crate) fn glass(glass: InGlass) -> String {
 /// A needed reading in words; readings are rounded up.
 pub(crate) fn needed(needed: Needed) -> String {
     match needed {
-        Needed::Reading { mm } => format!("{:.0} mm of glass", mm.ceil()),
+        Needed::Reading { mm } => format!("{:.0} mm of glass", up(mm)),
         Needed::AnyInSight { spare_mm } => format!("any level in sight ({spare_mm:.0} mm to spare)"),
         Needed::OverTheGlass { by_mm } => format!("no level in sight is enough ({by_mm:.0} mm over the top nut)"),
         Needed::OverBrimFull => "not even a brim-full boiler is enough".to_owned(),

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use offshed_core::engine::EngineState;
 use offshed_core::ident::{EngineId, GradeId, SequenceId};
+use offshed_core::pack::rows::StepRow;
 use offshed_core::plan::Raising;
 use offshed_core::register::Register;
 use offshed_core::sheet::{Sheet, Stage};
@@ -87,7 +88,8 @@ fn begun(ledger: &Ledger, file: &PackFile, id: EngineId, sheet: Option<&Sheet>, 
     let engine = ledger.engine(id).unwrap_or(&nothing);
     let pack = file.pack();
     let in_steam = pack.head().steam.is_some_and(|state| engine.is_in(state));
-    let mut begun = Begun { states: engine.states(), in_steam, steps: BTreeMap::new() };
+    let elsewhere = pack.all_steps().filter(|row| alive(engine, row, now)).map(|row| row.id).collect();
+    let mut begun = Begun { states: engine.states(), in_steam, steps: BTreeMap::new(), elsewhere };
     let Some(sheet) = sheet else { return begun };
     let scene = Scene { pack: &pack, register: &ledger.office, engine, sheet: Some(sheet), left_at: None };
     for row in pack.steps(sheet.sequence) {
@@ -101,4 +103,11 @@ fn begun(ledger: &Ledger, file: &PackFile, id: EngineId, sheet: Option<&Sheet>, 
         begun.steps.insert(row.id, done);
     }
     begun
+}
+
+/// Whether the engine's last proof of a shared step is neither taken away nor lapsed.
+fn alive(engine: &EngineState, row: &StepRow, now: Now) -> bool {
+    let Some(proof) = engine.proof(row.id) else { return false };
+    let life = i64::from(row.life_seconds);
+    engine.voided(row.id, proof.order).is_none() && (life == 0 || now.stamp.since(proof.at) < life)
 }

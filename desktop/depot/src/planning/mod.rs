@@ -20,7 +20,7 @@ pub use heat::{COLD_C, Heat, USUAL, WARM_C};
 pub use route::Way;
 pub use view::{HandView, LateView, PlanRowView, PlanView, view};
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use offshed_core::ident::{GradeId, SequenceId, Set, StateId, StepId};
 use offshed_core::pack::{Pack, Rule};
@@ -58,6 +58,8 @@ pub struct Begun {
     pub in_steam: bool,
     /// Steps of the sequence that are done.
     pub steps: BTreeMap<StepId, DoneStep>,
+    /// Steps of other sequences whose proofs are alive.
+    pub elsewhere: BTreeSet<StepId>,
 }
 
 /// What is asked.

@@ -289,7 +289,8 @@ impl Route {
         };
         let open = (0..self.rows.len()).filter(|row| self.holds(*row) && !self.done(*row, begun));
         let steps = open.flat_map(|row| self.rules_of(row)).flat_map(|rule| named(rule).0);
-        self.elsewhere = steps.filter(|step| self.place(*step).is_none() && applies(step)).collect();
+        let wanted = steps.filter(|step| self.place(*step).is_none() && applies(step));
+        self.elsewhere = wanted.filter(|step| !begun.elsewhere.contains(step)).collect();
     }
 }
 

@@ -9,9 +9,9 @@ use offshed_depot::reckon::road::gradient;
 use serde::Serialize;
 
 use super::args::{BlowdownArgs, LevelArgs};
-use super::{Call, Outcome, Span, boiler, glass, input, named, regulator, told, up, value};
+use super::{Call, Outcome, Span, boiler, glass, input, named, regulator, told, value};
 use crate::fault::Fault;
-use crate::show::reckon::glass as glass_words;
+use crate::show::reckon::{glass as glass_words, up};
 
 const LEVEL: &str = "volume under a tilted plane, conserved (circle segments: any handbook of mensuration); surface \
                      falls by gradient + a/g, g = 9.80665 m/s2 (ISO 80000-3)";
@@ -88,7 +88,7 @@ fn asked_line(state: &State, asked: &Asked, error_mm: f64) -> String {
         (false, true) => ("NOT met as read", "could change that: read it again"),
     };
     format!(
-        "{}: cover asked for, {:.0} mm: {met}; front edge, {:.0} mm: {}; back edge, {:.0} mm: {}; an error of reading of \
+        "{}: cover asked for, {:.0} mm: {met}; front edge {:.0} mm ({}); back edge {:.0} mm ({}); an error of reading of \
          ± {error_mm} mm {could}",
         state.place, asked.asked_mm, state.cover_front_mm, asked.front, state.cover_back_mm, asked.back
     )

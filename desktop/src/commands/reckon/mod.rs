@@ -101,11 +101,6 @@ fn regulator(swell: Option<f64>) -> Regulator {
     swell.map_or(Regulator::Shut, |swell_mm| Regulator::Open { swell_mm })
 }
 
-/// Rounded up to whole millimetres; a millionth is rounding.
-fn up(mm: f64) -> f64 {
-    (mm - 1e-6).ceil().max(0.0)
-}
-
 /// A file's name and text.
 fn file(path: &Path) -> Result<(String, String), Fault> {
     let name = path.display().to_string();

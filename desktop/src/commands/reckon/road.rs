@@ -10,9 +10,9 @@ use offshed_depot::reckon::road::{self, Road};
 use serde::Serialize;
 
 use super::args::RoadArgs;
-use super::{Call, Outcome, boiler, file, input, regulator, up, value};
+use super::{Call, Outcome, boiler, file, input, regulator, value};
 use crate::fault::Fault;
-use crate::show::reckon::{CAUTION, Input, Report, glass, needed, plot, text};
+use crate::show::reckon::{CAUTION, Input, Report, glass, needed, plot, text, up};
 
 const FORMULA: &str = "volume under a tilted plane, conserved along the road less the water used; surface falls by \
                        gradient + a/g, g = 9.80665 m/s2 (ISO 80000-3)";
@@ -62,7 +62,7 @@ fn named_road(path: Option<&Path>) -> Result<(Road, Input), Fault> {
 /// The reading taken when none is given: the least to be sure, held within the glass.
 fn usual(least: Needed, visible_mm: f64) -> f64 {
     match least {
-        Needed::Reading { mm } => mm.ceil().min(visible_mm),
+        Needed::Reading { mm } => up(mm).min(visible_mm),
         Needed::AnyInSight { .. } => 0.0,
         Needed::OverTheGlass { .. } | Needed::OverBrimFull => visible_mm,
     }
@@ -157,7 +157,7 @@ pub(super) fn road(call: &Call, args: &RoadArgs) -> Outcome {
             leaving.place.distance_m / 1_000.0
         ),
         format!(
-            "leaving with {reading_mm:.0} mm, worst place: {} at {:.1} km, {:.0} ± {:.0} mm over the {}; {}; the reading on leaving, for the cover wanted: {}{out}",
+            "leaving with {reading_mm:.0} mm, worst place: {} at {:.1} km, {:.0} ± {:.0} mm of cover, {}; {}; the reading on leaving, for the cover wanted: {}{out}",
             result.worst.section,
             result.worst.distance_m / 1_000.0,
             result.worst.cover_mm,
