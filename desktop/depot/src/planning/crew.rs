@@ -14,7 +14,7 @@ pub const MOST_HANDS: usize = 32;
 
 /// The people at hand, and for each row of a route who may do it.
 pub(super) struct Crew {
-    /// Each person's grade.
+    /// Each person's grade; whoever may do least goes first.
     pub(super) hands: Vec<GradeId>,
     /// For each row, places in `hands`; empty where nobody is needed any more.
     pub(super) able: Vec<BTreeSet<usize>>,
@@ -36,7 +36,13 @@ impl Crew {
             return Err(NotPlanned::TooManyHands { given: hands.len() });
         }
         let open: Vec<usize> = (0..route.rows.len()).filter(|n| route.holds(*n) && !route.done(*n, begun)).collect();
-        let hands = if hands.is_empty() { usual(pack, route, &open) } else { hands.to_vec() };
+        let mut hands = if hands.is_empty() { usual(pack, route, &open) } else { hands.to_vec() };
+        // Whoever may do least goes first: of several who could, they are taken.
+        let may = |grade: &GradeId| {
+            let rows = open.iter().filter_map(|n| route.rows.get(*n));
+            rows.filter(|row| pack.holders_of(row.by).has(grade.0)).count()
+        };
+        hands.sort_by_key(may);
         let mut crew = Crew { hands, able: vec![BTreeSet::new(); route.rows.len()] };
         crew.fill(pack, words, route, &open)?;
         for n in &open {

@@ -90,7 +90,7 @@ impl fmt::Display for NotPlanned {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             NotPlanned::Past { minutes } => {
-                write!(f, "the off-shed time is past, by {minutes} min; give a later one, with its day")
+                write!(f, "the off-shed time is past, by {} h; give a later one, with its day", minutes / 60)
             }
             NotPlanned::NoTurn { engine } => {
                 write!(f, "no turn is booked for engine {engine}; book one, or give an off-shed time")

@@ -152,7 +152,7 @@ pub struct Planned {
     pub light_up_by: Option<(StepId, Stamp)>,
     /// When the first person is wanted; `None`: nothing is left to do.
     pub crew_on_by: Option<Stamp>,
-    /// Who is at hand.
+    /// Who is at hand; whoever may do least goes first.
     pub hands: Vec<Hand>,
     /// Whether nobody was named and one of each grade is supposed.
     pub hands_supposed: bool,
