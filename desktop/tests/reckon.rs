@@ -130,9 +130,65 @@ fn bad_values_name_the_field() {
     clear(&["hardness", "5 mg/l"], 3, "`value`");
     clear(&["due", "--done", "2003-01-31"], 3, "--months");
     clear(&["due", "--months", "1", "--done", "2003-02-31"], 3, "`done`");
+    let due = ["due", "--months", "1", "--done", "2003-01-31", "--today", "2003-02-01", "--postponed-to"];
+    clear(&[&due[..], &["soon"]].concat(), 3, "`postponed-to`: \"soon\" is no calendar day");
+    clear(&[&due[..], &["2003-01-01"]].concat(), 3, "`postponed-to`: 2003-01-01 is before the day it was last done");
+    clear(&level("95 mm", &["--cover", "75"]), 3, "`cover`: \"75\" has no unit");
+    clear(&level("95 mm", &["--cover", "75 psi"]), 3, "`cover`: \"75 psi\" has a unit that does not fit");
+    clear(&level("95 mm", &["--cover", "-1 mm"]), 3, "`cover`: is -1 mm");
     let blow = ["blowdown", "--solids", "4000 mg/l", "--feed", "200 mg/l", "--target", "3500 mg/l"];
     let low = ["--reading", "50 mm", "--lower-mark", "50 mm"];
     clear(&[&blow[..], &low[..]].concat(), 3, "fill to");
+}
+
+/// A cover of 175 mm is told against what is asked: at 172 enough whatever the error of 3 mm, at 178 perhaps short by
+/// misreading, at 179 short whatever the error; 175 itself is met.
+#[test]
+fn the_error_of_reading_can_turn_the_verdict_on_the_cover() {
+    for (asked, met, could, words) in [
+        ("172 mm", true, false, "172 mm: met; front edge 175 mm (enough)"),
+        ("175 mm", true, true, "175 mm: met as read;"),
+        ("178 mm", false, true, "178 mm: NOT met as read;"),
+        ("179 mm", false, false, "179 mm: NOT met; front edge 175 mm (short); back edge 175 mm (short)"),
+    ] {
+        let args = ["level", "--reading", "95 mm", "--cover", asked];
+        let verdict = &json(&args)["result"]["read"]["cover_asked"];
+        assert_eq!((&verdict["met"], &verdict["error_could_change"]), (&met.into(), &could.into()), "{asked}");
+        says(&args, words);
+    }
+}
+
+/// 49 CFR 230.51 (2015 edition): not less than 3 in, 76.2 mm; a bottom nut at 70 mm is 6.2 mm short.
+#[test]
+fn a_glass_that_stands_too_low_is_told() {
+    let temp = tempfile::tempdir().unwrap();
+    let path = temp.path().join("low.toml");
+    let boiler =
+        include_str!("../depot/demo/boiler-tamsin.toml").replace("bottom_nut_mm = 80.0", "bottom_nut_mm = 70.0");
+    fs::write(&path, boiler).unwrap();
+    let args = ["level", path.to_str().unwrap(), "--reading", "95 mm"];
+    let rule = &json(&args)["result"]["glass_rule"];
+    assert_eq!(rule["met"], false);
+    assert!((rule["spare_mm"].as_f64().unwrap() + 6.2).abs() < 1e-9, "{rule}");
+    assert!(rule["source"].as_str().unwrap().contains("49 CFR 230.51 (2015 edition)"));
+    says(&args, "here it stands 70.0 mm above it: 6.2 mm short of that rule");
+}
+
+/// A postponement beside the rule's own last day, 2003-03-31: in force but not needed, keeping it in date, and over.
+#[test]
+fn a_postponement_is_told_apart_from_the_rules_own_day() {
+    let due = |today, to| ["due", "--months", "2", "--done", "2003-01-31", "--today", today, "--postponed-to", to];
+    for (today, to, in_date, kept, words) in [
+        ("2003-03-01", "2003-04-15", true, false, "postponed in writing, through 2003-04-15: not needed today"),
+        ("2003-04-15", "2003-04-15", true, true, "in date by the written postponement alone;"),
+        ("2003-04-16", "2003-04-15", false, false, "the written postponement ended on 2003-04-15"),
+    ] {
+        let args = due(today, to);
+        let result = &json(&args)["result"];
+        assert_eq!((&result["in_date"], &result["kept_by_postponement"]), (&in_date.into(), &kept.into()), "{today}");
+        assert_eq!((&result["last_day"], &result["postponed_to"]), (&"2003-03-31".into(), &to.into()));
+        says(&args, words);
+    }
 }
 
 #[test]

@@ -213,6 +213,8 @@ fn whoever_lacks_is_named() {
     let sequence = leading_out(&pack).expect("a sequence");
     let now = OFF_SHED.plus(-24 * 3_600);
     let usual = work_back(&file, &asked(sequence, Set::EMPTY, None, now), &Begun::default()).expect("a plan");
+    // From cold every state that a step wants is brought by a step before it.
+    assert_eq!((&usual.wanting, &usual.elsewhere), (&Vec::new(), &Vec::new()));
     let hands: Vec<GradeId> = usual.hands.iter().map(|hand| hand.grade).collect();
     for lacking in &hands {
         let rest: Vec<GradeId> = hands.iter().copied().filter(|grade| grade != lacking).collect();
