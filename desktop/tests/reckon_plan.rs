@@ -258,8 +258,9 @@ start  latest  min  who                step
 11:58   11:58    2  Driver   critical  Off shed
 done already: 3 step(s)
 not asked for this way: "Fire made up"
-inputs:  water now not given; heating limit 30 K/h (common practice, from memory); first pressure
-         from cold 3 h (common practice, from memory)
+inputs:  pack Small pack (1); now 2026-05-02 07:00 +00:00; working pressure 145 psi; water now not
+         given; heating limit 30 K/h (common practice, from memory); first pressure from cold 3 h
+         (common practice, from memory)
 caution: A plan is advice: no step is skipped or hurried to keep to it, no fire is forced, and it
          says nothing of whether the engine may leave. The railway's rules and competent persons go
          before it.
@@ -286,8 +287,9 @@ start  latest  min  who                step
 11:58   11:58    2  Driver   critical  Off shed
 done already: 4 step(s)
 not asked for this way: "Fire made up"
-inputs:  water now not given; heating limit 30 K/h (common practice, from memory); first pressure
-         from cold 3 h (common practice, from memory)
+inputs:  pack Small pack (1); now 2026-05-02 09:50 +00:00; working pressure 145 psi; water now not
+         given; heating limit 30 K/h (common practice, from memory); first pressure from cold 3 h
+         (common practice, from memory)
 caution: A plan is advice: no step is skipped or hurried to keep to it, no fire is forced, and it
          says nothing of whether the engine may leave. The railway's rules and competent persons go
          before it.

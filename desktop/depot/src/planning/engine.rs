@@ -9,7 +9,7 @@ use offshed_core::plan::Raising;
 use offshed_core::register::Register;
 use offshed_core::sheet::{Sheet, Stage};
 use offshed_core::stamp::{Now, Stamp};
-use offshed_core::units::Quantity;
+use offshed_core::units::{Quantity, Reading};
 use offshed_core::verdict::{self, Scene, StepState, Who};
 
 use super::{Asked, Begun, DoneStep, Heat, NotPlanned, Planned, USUAL, leading_out, work_back};
@@ -38,6 +38,8 @@ pub struct EnginePlan<'a> {
     pub pack: &'a PackFile,
     /// The turn it is planned for.
     pub turn: Option<&'a str>,
+    /// The working pressure that the register knows.
+    pub working: Option<Reading>,
     /// The plan.
     pub planned: Planned,
 }
@@ -73,7 +75,7 @@ pub fn engine<'a>(
     let asked = Asked { sequence, features: facts.features, off_shed, now: now.stamp, hands: asked.hands, heat };
     let planned = work_back(pack, &asked, &begun)?;
     let turn = turn.filter(|(at, _)| *at == off_shed).map(|(_, name)| name);
-    Ok(EnginePlan { pack, turn, planned })
+    Ok(EnginePlan { pack, turn, working: facts.working, planned })
 }
 
 /// The engine's open sheet of a sequence; of several, the one opened last.

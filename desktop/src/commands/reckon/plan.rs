@@ -12,6 +12,7 @@ use offshed_depot::demo;
 use offshed_depot::ids::Ids;
 use offshed_depot::packfile::PackFile;
 use offshed_depot::planning::{self, Asked, Begun, COLD_C, EngineAsked, Heat, PlanView};
+use offshed_depot::views::Moments;
 use offshed_depot::zone;
 use serde::Serialize;
 
@@ -178,11 +179,15 @@ pub(crate) fn engine(call: &Call, args: &EnginePlanArgs) -> Outcome {
         limit: Some(limit(&args.plan)?),
     };
     let made = planning::engine(&ledger, EngineId(args.engine), &asked, now).map_err(Fault::input)?;
+    let working = made.working.map_or("not registered".to_owned(), |reading| reading.to_string());
+    let mut inputs = vec![input("pack", made.pack.title()), input("now", Moments::new(&zone).long(now.stamp))];
+    inputs.push(input("working pressure", working));
+    inputs.extend(heat_inputs(&args.plan));
     let view = EngineView {
         engine: args.engine,
         name: ledger.office.engines.get(&EngineId(args.engine)).map(|card| card.name.clone()).unwrap_or_default(),
         turn: made.turn.map(str::to_owned),
-        inputs: heat_inputs(&args.plan),
+        inputs,
         plan: planning::view(made.pack, &made.planned, &zone),
         caution: ADVICE,
     };
