@@ -117,6 +117,25 @@ fn states_are_right(pack: &Pack<'_>, begun: &Begun, planned: &Planned) {
     }
 }
 
+/// A proof is used before it lapses, from the end of one step to the end of the other, unless the plan tells.
+#[track_caller]
+fn proofs_live_until_used(pack: &Pack<'_>, planned: &Planned) {
+    let times = times(planned);
+    for (step, (_, used)) in &times {
+        for need in pack.needs(pack.step(*step).expect("a step").needs) {
+            let within = if let Rule::Fresh { within_seconds, .. } = need.rule { within_seconds } else { None };
+            let alive = !matches!(need.rule, Rule::After(_) | Rule::Wait { .. } | Rule::AtLeast { .. });
+            for proof in first(need.rule).into_iter().filter(|_| alive) {
+                let Some((_, made)) = times.get(&proof) else { continue };
+                let own = pack.step(proof).map(|row| row.life_seconds).filter(|life| *life > 0);
+                let life = own.into_iter().chain(within).min().map_or(i64::MAX, i64::from);
+                let told = planned.lapses.iter().any(|lapse| (lapse.step, lapse.before) == (proof, *step));
+                assert!(used.since(*made) <= life || told, "{proof} before {step}");
+            }
+        }
+    }
+}
+
 #[track_caller]
 fn nobody_is_in_two_places(planned: &Planned) {
     for n in 0..planned.hands.len() {
@@ -164,8 +183,11 @@ fn every_plan_keeps_the_packs_order_and_people() {
                 assert!(!planned.rows.is_empty());
                 order_is_kept(&pack, sequence.id, features, &begun, &planned);
                 states_are_right(&pack, &begun, &planned);
+                proofs_live_until_used(&pack, &planned);
                 nobody_is_in_two_places(&planned);
                 people_are_right(&pack, &planned);
+                // Two at work and a foreman keep every proof alive until it is used, on every engine.
+                assert!(Some(sequence.id) != leading_out(&pack) || planned.lapses.is_empty(), "{:?}", planned.lapses);
                 let closes = pack.steps(sequence.id).filter(|row| row.closes);
                 assert!(closes.into_iter().all(|row| times(&planned).contains_key(&row.id)));
             }

@@ -11,6 +11,7 @@ mod fault;
 mod heat;
 mod net;
 mod route;
+mod share;
 mod view;
 
 pub use crew::MOST_HANDS;
@@ -23,8 +24,8 @@ pub use view::{HandView, LateView, PlanRowView, PlanView, view};
 use std::collections::{BTreeMap, BTreeSet};
 
 use offshed_core::ident::{GradeId, SequenceId, Set, StateId, StepId};
-use offshed_core::pack::{Pack, Rule};
-use offshed_core::plan::{Plan, Row, StepTime, Timing, Work, plan};
+use offshed_core::pack::Pack;
+use offshed_core::plan::Timing;
 use offshed_core::stamp::Stamp;
 use offshed_core::units::Reading;
 
@@ -32,8 +33,9 @@ use crate::ids::Ids;
 use crate::packfile::PackFile;
 use crew::Crew;
 use heat::{heatings, wants_working};
-use net::{Net, Node};
+use net::Net;
 use route::Route;
+use share::Shared;
 
 /// A turn that should have left longer ago than this is not planned any more, seconds.
 pub const MOST_LATE_SECONDS: i64 = 12 * 3_600;
@@ -234,87 +236,36 @@ pub fn work_back(file: &PackFile, asked: &Asked<'_>, begun: &Begun) -> Result<Pl
     let route = Route::find(&pack, asked.sequence, asked.features, way, begun);
     let crew = Crew::gather(&pack, &words, &route, begun, asked.hands)?;
     let heatings = heatings(&pack, &words, &route, begun, &asked.heat, asked.now)?;
-    let net = Net::lay(&route, &crew, &heatings, begun, asked.now);
-    let people = crew.each();
-    let work = Work { off_shed: asked.off_shed, now: asked.now, activities: &net.activities(), crew: &people };
-    let (mut rows, mut busy) = (vec![Row::default(); net.nodes.len()], vec![0; people.len()]);
-    let plan = plan(work, &mut rows, &mut busy).map_err(|bad| net.fault(&words, bad))?;
-    let mut planned = told(asked, &route, &crew, &net, &plan, begun);
+    let mut net = Net::lay(&route, &crew, &heatings, begun, asked.now);
+    let shared = share::out(asked, &route, &crew, &mut net, begun).map_err(|bad| net.fault(&words, bad))?;
+    let mut planned = told(asked, &route, &crew, shared, begun);
     planned.way = way;
     planned.working_pressure_missing = asked.heat.working_kpa.is_none() && wants_working(&pack, &route, begun);
     Ok(planned)
 }
 
-fn told(asked: &Asked<'_>, route: &Route, crew: &Crew, net: &Net, plan: &Plan<'_>, begun: &Begun) -> Planned {
-    let times: Vec<StepTime> = plan.steps().collect();
-    let open = times.iter().zip(&net.nodes).filter(|(_, node)| !node.done);
-    let mut rows: Vec<PlannedRow> = open.map(|(time, node)| row(time, node)).collect();
-    rows.reverse();
-    rows.sort_by_key(|row| (row.planned_start, row.latest_start));
+fn told(asked: &Asked<'_>, route: &Route, crew: &Crew, shared: Shared, begun: &Begun) -> Planned {
     let lit = route.lit.and_then(|n| route.rows.get(n)).map(|row| row.id);
-    let light_up_by = rows.iter().find(|row| lit.is_some_and(|lit| row.what == What::Step(lit)));
-    let hand = |(n, grade): (u16, &GradeId)| Hand { grade: *grade, on_by: plan.person_on_by(n) };
+    let light_up_by = shared.rows.iter().find(|row| lit.is_some_and(|lit| row.what == What::Step(lit)));
+    let hands = crew.hands.iter().zip(shared.on_by).map(|(grade, on_by)| Hand { grade: *grade, on_by });
     Planned {
         sequence: asked.sequence,
         off_shed: asked.off_shed,
         now: asked.now,
         way: Way::Cold,
         light_up_by: light_up_by.and_then(|row| Some((lit?, row.planned_start))),
-        crew_on_by: plan.crew_on_by(),
-        hands: (0u16..).zip(&crew.hands).map(hand).collect(),
+        crew_on_by: shared.crew_on_by,
+        hands: hands.collect(),
         hands_supposed: asked.hands.is_empty(),
-        least_minutes: plan.least_minutes(),
-        planned_minutes: plan.planned_minutes(),
-        expected: plan.off_shed_expected(),
+        least_minutes: shared.least_minutes,
+        planned_minutes: shared.planned_minutes,
+        expected: shared.expected,
         done: begun.steps.len(),
         left_out: route.left_out(begun),
         elsewhere: route.elsewhere.iter().copied().collect(),
         wanting: route.wanting.iter().copied().collect(),
-        lapses: lapses(route, &rows, begun),
+        lapses: shared.lapses,
         working_pressure_missing: false,
-        rows,
-    }
-}
-
-fn row(time: &StepTime, node: &Node) -> PlannedRow {
-    PlannedRow {
-        what: node.what,
-        minutes: node.minutes,
-        latest_start: time.latest_start,
-        planned_start: time.planned_start,
-        hand: time.person.map(usize::from),
-        critical: time.critical,
-        timing: time.timing,
-    }
-}
-
-/// Proofs that are wanted alive for longer than they live: from the end of the one step to the end of the other.
-fn lapses(route: &Route, rows: &[PlannedRow], begun: &Begun) -> Vec<Lapse> {
-    let end = |step: StepId| {
-        let row = rows.iter().find(|row| row.what == What::Step(step))?;
-        Some(row.planned_start.plus(i64::from(row.minutes) * 60))
-    };
-    let mut found = Vec::new();
-    for (row, rules) in route.rows.iter().zip(&route.rules) {
-        let Some(used) = end(row.id) else { continue };
-        for (step, within) in rules.iter().flat_map(|rule| living(*rule)) {
-            let life = route.rows.iter().find(|r| r.id == step).map_or(0, |r| r.life_seconds);
-            let life = within.map_or(life, |within| if life == 0 { within } else { within.min(life) });
-            let made = end(step).or_else(|| begun.steps.get(&step).map(|done| done.at));
-            if life > 0 && made.is_some_and(|made| used.since(made) > i64::from(life)) {
-                found.push(Lapse { step, before: row.id, life_seconds: life });
-            }
-        }
-    }
-    found
-}
-
-/// The proofs that a rule wants alive, each with a shorter life where the rule gives one.
-fn living(rule: Rule) -> Vec<(StepId, Option<u32>)> {
-    match rule {
-        Rule::Fresh { step, within_seconds } => vec![(step, within_seconds)],
-        Rule::Within { step, .. } => vec![(step, None)],
-        Rule::Agree { a, b, .. } => vec![(a, None), (b, None)],
-        _ => Vec::new(),
+        rows: shared.rows,
     }
 }

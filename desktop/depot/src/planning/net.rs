@@ -1,5 +1,6 @@
 //! The network of one plan: the steps, between them the heating and the waiting times.
 
+use offshed_core::ident::StepId;
 use offshed_core::plan::{Activity, Grades, NoPlan};
 use offshed_core::stamp::Stamp;
 
@@ -91,6 +92,21 @@ impl Net {
             if let Some(node) = node.filter(|node| !node.done) {
                 node.after.push(place);
             }
+        }
+    }
+
+    /// Puts an open step before another; whether that is new.
+    pub(super) fn link(&mut self, first: StepId, then: StepId) -> bool {
+        let place = |step: StepId| self.nodes.iter().position(|node| node.what == What::Step(step));
+        let (Some(first), Some(then)) = (place(first).and_then(|n| u16::try_from(n).ok()), place(then)) else {
+            return false;
+        };
+        match self.nodes.get_mut(then) {
+            Some(node) if !node.after.contains(&first) => {
+                node.after.push(first);
+                true
+            }
+            _ => false,
         }
     }
 

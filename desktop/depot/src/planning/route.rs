@@ -140,6 +140,12 @@ impl Route {
         found
     }
 
+    /// Whether one step comes after another, near or far.
+    pub(super) fn is_after(&self, step: StepId, earlier: StepId) -> bool {
+        let places = self.place(step).zip(self.place(earlier));
+        places.is_some_and(|(step, earlier)| self.ancestors(step).contains(&earlier))
+    }
+
     /// The last step before steam that changes the engine's states: it lights the fire.
     fn lighting(&self, pack: &Pack<'_>) -> Option<usize> {
         let steam = pack.head().steam?;
