@@ -6,7 +6,7 @@ use offshed_core::pack::rows::{KindRow, StepRow};
 use offshed_core::pack::{Pack, slot};
 use offshed_core::plan::{Raising, raising_minutes};
 use offshed_core::stamp::Stamp;
-use offshed_core::units::{Quantity, Reading};
+use offshed_core::units::{Own, Quantity, Reading, Rounding, Unit};
 
 use super::route::Route;
 use super::{Begun, NotPlanned, Words};
@@ -54,7 +54,7 @@ fn wanted(pack: &Pack<'_>, row: &StepRow, working_kpa: Option<f64>) -> Option<(f
     match row.kind {
         KindRow::Reading { unit, limits } if unit.quantity() == Quantity::Pressure && row.applies.is_none() => {
             match pack.limit(limits, slot::LOW) {
-                Some(low) => Some((kpa(low)?, Some(low))),
+                Some(low) => Some((kpa(low, working_kpa)?, Some(low))),
                 None => Some((working_kpa?, None)),
             }
         }
@@ -68,11 +68,14 @@ pub(super) fn wants_working(pack: &Pack<'_>, route: &Route, begun: &Begun) -> bo
     let Some(lit) = route.lit else { return false };
     let all = route.rows.iter().enumerate();
     let mut open = all.filter(|(n, _)| route.holds(*n) && !route.done(*n, begun) && route.ancestors(*n).contains(&lit));
-    open.any(|(_, row)| wanted(pack, row, None) != wanted(pack, row, Some(0.0)))
+    let some = Some(1_000.0);
+    open.any(|(_, row)| wanted(pack, row, None) != wanted(pack, row, some))
 }
 
-fn kpa(reading: Reading) -> Option<f64> {
-    Some(reading.in_base(Quantity::Pressure, None).ok()? as f64 / 1_000.0)
+/// A pressure in kPa; a share of the working pressure where that is known.
+fn kpa(reading: Reading, working_kpa: Option<f64>) -> Option<f64> {
+    let working = working_kpa.and_then(|kpa| Reading::rounded(kpa, Unit::KPa, Rounding::Nearest));
+    reading.value(Own { glass_mm: None, working })
 }
 
 /// The temperature of a boiler under a gauge pressure, °C.
@@ -94,7 +97,7 @@ fn reference(route: &Route, begun: &Begun, heat: &Heat, now: Stamp) -> Result<(O
     let read = boiler.filter_map(|row| {
         let done = begun.steps.get(&row.id)?;
         let pressure = done.value.filter(|value| value.unit.quantity() == Quantity::Pressure)?;
-        Some((done.at, kpa(pressure)?))
+        Some((done.at, kpa(pressure, heat.working_kpa)?))
     });
     match read.max_by_key(|(at, _)| *at) {
         Some((at, kpa)) => Ok((Some(at), celsius(kpa)?)),
