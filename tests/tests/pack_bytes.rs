@@ -1,9 +1,9 @@
 //! A model to bytes and back: what the compiled practice pack says is what its source says.
 
 use offshed_core::due::Rule as DueRule;
-use offshed_core::ident::{DueId, EventId, StepId, TextId};
+use offshed_core::ident::{DueId, EventId, FeatureId, StepId, TextId};
 use offshed_core::pack::rows::{AskRow, KindRow, LimitSlots, Voids as VoidsRow};
-use offshed_core::pack::{Need as CoreNeed, Pack};
+use offshed_core::pack::{Need as CoreNeed, Pack, slot};
 use offshed_core::units::Reading;
 use offshed_depot::authoring::model::{Ask, Kind, Model, Need, Role, Step, Voids};
 use offshed_depot::packfile::PackFile;
@@ -55,9 +55,17 @@ fn names(file: &PackFile, model: &Model) {
     assert_eq!(fittings, model.fittings.iter().map(want).collect::<Vec<_>>());
     let states = named(pack.states().map(|s| (s.number, s.text)).collect());
     assert_eq!(states, model.states.iter().map(|s| want(&s.named)).collect::<Vec<_>>());
-    let dues: Vec<(DueId, DueRule, String)> =
-        pack.dues().map(|d| (d.id, d.rule, file.texts().get(TextId(d.text.0 + 1)).to_owned())).collect();
-    let want = model.dues.iter().map(|d| (DueId(d.named.number), d.rule, d.source.clone()));
+    let products = named(pack.products().map(|p| (p.number, p.text)).collect());
+    assert!(!products.is_empty());
+    assert_eq!(products, model.products.iter().map(want).collect::<Vec<_>>());
+    dues(file, model);
+}
+
+fn dues(file: &PackFile, model: &Model) {
+    let source = |text: TextId| file.texts().get(TextId(text.0 + 1)).to_owned();
+    let dues: Vec<(DueId, DueRule, Option<FeatureId>, String)> =
+        file.pack().dues().map(|d| (d.id, d.rule, d.applies, source(d.text))).collect();
+    let want = model.dues.iter().map(|d| (DueId(d.named.number), d.rule, d.applies, d.source.clone()));
     assert_eq!(dues, want.collect::<Vec<_>>());
 }
 
@@ -71,7 +79,7 @@ fn events(file: &PackFile, model: &Model) {
         assert_eq!(file.ids().get(row.text), event.named.id);
         let voids = match row.voids {
             VoidsRow::All => Voids::All,
-            VoidsRow::Steps(span) => Voids::Steps(pack.voided(span).collect()),
+            VoidsRow::Steps(span) => Voids::Steps(pack.listed(span).collect()),
         };
         assert_eq!(voids, event.voids, "{}", event.named.id);
     }
@@ -104,7 +112,7 @@ fn same_step(file: &PackFile, step: &Step) {
     );
     assert_eq!((row.shared, row.skippable, row.closes), (step.shared, step.skippable, step.closes));
     assert_eq!((row.fails, row.applies, row.sets, row.clears), (step.fails, step.applies, step.sets, step.clears));
-    assert_eq!(pack.voided(row.voids).collect::<Vec<_>>(), step.voids);
+    assert_eq!(pack.listed(row.voids).collect::<Vec<_>>(), step.voids);
     same_needs(pack.needs(row.needs), &step.needs);
     assert_eq!(kind(file, row.kind), step.kind, "{}", step.id);
 }
@@ -140,6 +148,13 @@ fn kind(file: &PackFile, row: KindRow) -> Kind {
             Kind::Procedure(pack.parts(parts).map(part).collect())
         }
         KindRow::Signature { review } => Kind::Signature { review },
+        KindRow::Figure { figure, unit, inputs, limits: slots } => Kind::Figure {
+            figure,
+            unit,
+            inputs: pack.listed(inputs).collect(),
+            limits: [slot::LOW, slot::HIGH, slot::WARN_LOW, slot::WARN_HIGH].map(|n| limit(slots, n)),
+            params: (slot::OWN..8).filter_map(|n| limit(slots, n)).collect(),
+        },
     }
 }
 
@@ -152,7 +167,8 @@ fn ask(pack: &Pack<'_>, row: AskRow) -> Ask {
         AskRow::Same { unit, part, limits } => Ask::Same { unit, part, within: limit(limits, 0).unwrap() },
         AskRow::Rise { unit, part, timed_by, limits } => {
             let (rise, over) = (limit(limits, 0).unwrap(), limit(limits, 1).unwrap());
-            Ask::Rise { unit, part, timed_by, rise, over }
+            let delivery = limit(limits, slot::DELIVERY).zip(limit(limits, slot::HIGHEST));
+            Ask::Rise { unit, part, timed_by, rise, over, delivery }
         }
     }
 }
