@@ -1,17 +1,42 @@
 //! A model to bytes and back: what the compiled practice pack says is what its source says.
 
+use std::fs;
+
 use offshed_core::due::Rule as DueRule;
 use offshed_core::ident::{DueId, EventId, FeatureId, StepId, TextId};
 use offshed_core::pack::rows::{AskRow, KindRow, LimitSlots, Voids as VoidsRow};
 use offshed_core::pack::{Need as CoreNeed, Pack, slot};
 use offshed_core::units::Reading;
 use offshed_depot::authoring::model::{Ask, Kind, Model, Need, Role, Step, Voids};
+use offshed_depot::authoring::{self, Compiled, SourceFile};
 use offshed_depot::packfile::PackFile;
-use offshed_tests::practice;
+use offshed_tests::{practice, root};
 
 #[test]
 fn the_bytes_say_what_the_model_says() {
-    let compiled = practice();
+    same(practice());
+}
+
+/// The practice pack with one date that only engines of one feature must be in.
+#[test]
+fn a_dates_feature_is_in_the_bytes() {
+    let date = "id = \"certificate\"\nnumber = 1\n";
+    let files: Vec<SourceFile> = fs::read_dir(root().join("core/packs/practice"))
+        .unwrap()
+        .map(|entry| entry.unwrap())
+        .map(|entry| SourceFile {
+            name: entry.file_name().into_string().unwrap(),
+            text: fs::read_to_string(entry.path()).unwrap().replace(date, &format!("{date}applies = \"air-brake\"\n")),
+        })
+        .collect();
+    let compiled = authoring::compile(&files).unwrap();
+    let air_brake = compiled.model.features.iter().find(|feature| feature.id == "air-brake").unwrap();
+    let pack = PackFile::from_bytes(compiled.bytes.clone()).unwrap();
+    assert_eq!(pack.pack().due_applies(DueId(1)), Some(FeatureId(air_brake.number)));
+    same(&compiled);
+}
+
+fn same(compiled: &Compiled) {
     let file = PackFile::from_bytes(compiled.bytes.clone()).unwrap();
     let (pack, model) = (file.pack(), &compiled.model);
     assert_eq!((file.hash(), file.title()), (compiled.hash, format!("{} ({})", model.title, model.edition)));
