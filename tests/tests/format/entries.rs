@@ -12,7 +12,7 @@ use offshed_core::stamp::{Clock, Day, Stamp, ZoneRow};
 use offshed_core::units::{Reading, Unit};
 
 use super::acts::{acts, answered, boiler, dispensed, doubted, encoded, entry, facts, part};
-use super::{named, table, words};
+use super::{named, section, table, words};
 
 #[test]
 fn every_entry_reads_and_writes_as_written_down() {
@@ -97,6 +97,8 @@ fn the_tables_of_small_numbers_are_the_codes() {
     let reading = |unit: &Unit| answered(Answer::Reading(Reading { milli: 0, unit: *unit }));
     same_variants("`Unit`", &units, |unit| byte(&reading(unit), ANSWER + 2));
     assert!(units.iter().enumerate().all(|(n, unit)| *unit as usize == n));
+    let measured = section("`Unit`").lines().filter_map(|line| line.strip_suffix(" |")?.rsplit_once("| ")).skip(1);
+    assert!(measured.map(|(_, quantity)| quantity).eq(units.iter().map(|unit| unit.quantity().name())));
 }
 
 /// The names of a record's own fields, in order, by its debug form.
