@@ -5,7 +5,7 @@ use crate::boiler::pressure::Atmosphere;
 use crate::boiler::record::road_start;
 use crate::engine::EngineState;
 use crate::entry::{Answer, Entry, Fact, Unreadable, What};
-use crate::ident::{DefectId, DeviceId, EntryRef, GradeId, PersonId, Set};
+use crate::ident::{DefectId, DeviceId, EntryRef, GradeId, PersonId, ProductId, RoadId, Set};
 use crate::limits::ENTRY_BYTES;
 use crate::pack::Pack;
 use crate::pack::rows::DefectGrade;
@@ -322,7 +322,10 @@ fn sound(fact: &Fact) -> Result<(), Why> {
     let number = |bad: BadNumber| Why::Unsound { field: bad.field };
     match fact {
         Fact::Boiler { boiler, .. } => boiler.vessel().map(|_| ()).map_err(|bad| Why::Unsound { field: bad.field() }),
+        Fact::Product { product: ProductId(0), .. } => Err(Why::Unsound { field: "product" }),
         Fact::Product { bought, .. } => bought.product().map(|_| ()).map_err(number),
+        Fact::Road { road: RoadId(0), .. } => Err(Why::Unsound { field: "road" }),
+        Fact::Road { sections: 0, .. } => Err(Why::Unsound { field: "sections" }),
         Fact::Road { start_millionths, .. } => road_start(*start_millionths).map(|_| ()).map_err(number),
         Fact::RoadSections { sections, .. } => sections.iter().try_for_each(|s| s.check()).map_err(number),
         Fact::Air { pascals } => Atmosphere::from_kpa(f64::from(*pascals) / 1e3).map(|_| ()).map_err(number),

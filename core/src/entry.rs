@@ -530,6 +530,7 @@ pub struct TooLong {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::boiler::record::{SECTIONS, SectionRecord};
     use crate::limits::ENTRY_BYTES;
 
     fn entry(what: What) -> Entry {
@@ -544,7 +545,7 @@ mod tests {
         }
     }
 
-    /// The two largest variants: a review with every device seen, and a table of local time.
+    /// The largest variants: a review with every device seen, a table of local time, a run of a road's sections.
     #[test]
     fn largest_entry_fits() {
         let at = EntryRef { device: DeviceId([0xff; 8]), seq: u32::MAX };
@@ -561,7 +562,16 @@ mod tests {
         });
         let row = ZoneRow { from: Stamp(i64::MIN), offset_minutes: i16::MIN };
         let zone = entry(What::Registered(Fact::LocalTime { rows: core::iter::repeat_n(row, 16).collect() }));
-        for largest in [review, zone] {
+        let section = SectionRecord {
+            metres: u32::MAX,
+            gradient_millionths: i32::MIN,
+            acceleration_mm_s2: i16::MIN,
+            bunker_first: true,
+            cant_ten_thousandths: i16::MIN,
+        };
+        let sections = core::iter::repeat_n(section, SECTIONS).collect();
+        let road = entry(What::Registered(Fact::RoadSections { road: RoadId(u8::MAX), first: u16::MAX, sections }));
+        for largest in [review, zone, road] {
             let mut buffer = [0; ENTRY_BYTES];
             let bytes = largest.encode(&mut buffer).unwrap();
             assert_eq!(Entry::decode(bytes), Ok(largest));

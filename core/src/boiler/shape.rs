@@ -81,7 +81,7 @@ pub struct Bundle {
     pub outside_diameter_mm: f64,
     /// Height of the underside of the lowest, mm, -2 000 to 2 000.
     pub lower_mm: f64,
-    /// Height of the top of the highest, mm, -2 000 to 2 000.
+    /// Height of the top of the highest, mm, -2 000 to 2 400.
     pub upper_mm: f64,
 }
 

@@ -301,7 +301,9 @@ fn kind(pack: &Pack<'_>, kind: KindRow) -> Found {
 
 /// A figure's result, inputs and own limits measure what they must, and none that is wanted is missing.
 fn figure(pack: &Pack<'_>, figure: Figure, unit: Unit, inputs: Span, slots: LimitSlots) -> Found {
-    ensure(unit.quantity() == figure.quantity(), Fault::Limit)?;
+    // A share of an engine's own measure is no unit to tell a figure in.
+    let share = matches!(unit, Unit::GlassShare | Unit::WorkingShare);
+    ensure(unit.quantity() == figure.quantity() && !share, Fault::Limit)?;
     if let Figure::Dose { product } = figure {
         known_name(pack.products(), product.0)?;
     }

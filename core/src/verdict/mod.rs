@@ -164,11 +164,13 @@ pub fn needs(scene: &Scene<'_>, step: &StepRow, who: Who, now: Now) -> Judged {
 /// The same where the step is marked not applicable: what a figure is computed from need not be there to say that it is
 /// not computed.
 pub fn needs_to_skip(scene: &Scene<'_>, step: &StepRow, who: Who, now: Now) -> Judged {
-    let computed_from = |rule: Rule| match (step.kind, rule) {
-        (KindRow::Figure { inputs, .. }, Rule::Fresh { step, .. }) => scene.pack.listed(inputs).any(|id| id == step),
+    let computed_from = |need: &Need| match (step.kind, need.rule) {
+        (KindRow::Figure { inputs, .. }, Rule::Fresh { step, .. }) if need.group == 0 => {
+            scene.pack.listed(inputs).any(|id| id == step)
+        }
         _ => false,
     };
-    graded(scene, step, scene.pack.needs(step.needs).filter(|need| !computed_from(need.rule)), who, now)
+    graded(scene, step, scene.pack.needs(step.needs).filter(|need| !computed_from(need)), who, now)
 }
 
 /// What stands in the way of an answer: nothing of a report that something is wrong.

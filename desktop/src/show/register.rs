@@ -134,7 +134,9 @@ fn roads(ledger: &Ledger) -> Vec<String> {
 
 fn water(ledger: &Ledger, named: &impl Fn(Arg) -> String) -> Vec<String> {
     let product = |(id, bought): (&ProductId, &ProductRecord)| {
-        let measure = bought.measure.as_ref().map(|m| format!(", {} of {} g", m.name, f64::from(m.milligrams) / 1e3));
+        let parts = |n: u8| if n > 1 { format!(" in {n} parts") } else { String::new() };
+        let measure = bought.measure.as_ref();
+        let measure = measure.map(|m| format!(", {} of {} g{}", m.name, f64::from(m.milligrams) / 1e3, parts(m.parts)));
         let strength = f64::from(bought.strength_millionths) / 1e4;
         format!("{}: {strength} %{}", named(Arg::Product(*id)), measure.unwrap_or_default())
     };

@@ -174,7 +174,7 @@ impl Player {
             "adopt" => self.adopt(row, person, now)?,
             "local-time" => self.local_time(row, person, now)?,
             "work" => self.work(row, person, now)?,
-            "boiler" | "road" => self.from_file(row, person, now)?,
+            "boiler" | "road" => self.stated_in_a_file(row, person, now)?,
             _ => self.act(row, person, now)?,
         };
         self.note(row, now, outcome)?;
@@ -323,7 +323,7 @@ impl Player {
     }
 
     /// States a boiler or a road that stands in a file, looked for beside the script.
-    fn from_file(&mut self, row: &Row, person: PersonId, now: Now) -> Result<Outcome, PlayFault> {
+    fn stated_in_a_file(&mut self, row: &Row, person: PersonId, now: Now) -> Result<Outcome, PlayFault> {
         let facts = water::from_file(row, &self.base)?;
         let shed = self.shed_mut(row)?;
         let written = facts.into_iter().map(|fact| shed.act(What::Registered(fact), person, now)).collect();
