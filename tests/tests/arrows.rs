@@ -6,9 +6,10 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// The order of the core's modules; those in one row may not name each other.
-const ORDER: [&[&str]; 13] = [
-    &["limits", "ident", "boiler"],
+const ORDER: [&[&str]; 14] = [
+    &["limits", "ident"],
     &["stamp", "units", "due"],
+    &["boiler"],
     &["pack"],
     &["entry"],
     &["record"],
