@@ -1,4 +1,4 @@
-//! The command line: words of the trade, one command a job.
+//! The command line: words of the trade, one command a job; without a command, the window.
 
 use std::path::PathBuf;
 
@@ -10,6 +10,9 @@ use crate::commands::reckon::args::{EnginePlanArgs, Reckon};
 const AFTER: &str = "\
 Exit codes: 0 done; 1 the rules refuse it (the reason is printed); 2 the command line is wrong; 3 a file or id given is \
 not right; 4 the data folder can't be read or written; 5 a PIN is missing or wrong; 6 verification found something.
+
+Without a command the window opens on the data folder; where none is named, on this computer's own. Without a display \
+that is exit code 2, and every command still works.
 
 This records what competent people did. It does not make an engine safe, and replaces neither the railway's rule book, \
 the written scheme of examination, the boiler inspector nor licensed practice.";
@@ -24,8 +27,9 @@ pub(crate) struct Cli {
     /// Write JSON for machine readers; keys are stable.
     #[arg(long, global = true)]
     pub(crate) json: bool,
+    /// What to do; left out: open the window on the data folder.
     #[command(subcommand)]
-    pub(crate) command: Command,
+    pub(crate) command: Option<Command>,
 }
 
 #[derive(Debug, Subcommand)]

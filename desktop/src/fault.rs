@@ -12,6 +12,8 @@ use offshed_depot::shed::Denial;
 pub(crate) mod code {
     /// The rules refuse it.
     pub(crate) const REFUSED: u8 = 1;
+    /// The command line is wrong, or asks for a window where there is no display.
+    pub(crate) const USAGE: u8 = 2;
     /// A file given is not right, or an id in it is not known.
     pub(crate) const INPUT: u8 = 3;
     /// The data folder can't be read or written.
@@ -37,6 +39,11 @@ impl Fault {
     /// A file or id given is not right.
     pub(crate) fn input(words: impl fmt::Display) -> Fault {
         Fault { code: code::INPUT, key: "input", words: words.to_string() }
+    }
+
+    /// No window can be opened here.
+    pub(crate) fn window(words: impl fmt::Display) -> Fault {
+        Fault { code: code::USAGE, key: "window", words: words.to_string() }
     }
 
     /// A PIN is missing or wrong.

@@ -27,7 +27,7 @@ use offshed_depot::shed::{self, Denial, Shed};
 use offshed_depot::{folder::Folder, typed, views, zone};
 use serde::Serialize;
 
-use crate::cli::{By, Cli, Command};
+use crate::cli::{By, Command};
 use crate::fault::Fault;
 
 /// The outcome of a command: an exit code, or why it failed.
@@ -39,10 +39,10 @@ pub(crate) struct Call {
     pub(crate) json: bool,
 }
 
-/// Does what the command line says.
-pub(crate) fn run(cli: Cli) -> Outcome {
-    let call = Call { folder: cli.folder, json: cli.json };
-    match cli.command {
+/// Does what a command says.
+pub(crate) fn run(folder: Option<PathBuf>, json: bool, command: Command) -> Outcome {
+    let call = Call { folder, json };
+    match command {
         Command::New(args) => register::new(&call, &args),
         Command::Identity(args) => register::identity(&call, &args),
         Command::Demo(args) => demo::run(&call, &args),

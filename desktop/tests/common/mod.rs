@@ -11,7 +11,8 @@ use std::process::{Command, Output};
 /// The program with a data folder, in no terminal and with nobody to ask.
 pub fn offshed(folder: &Path, args: &[&str]) -> Output {
     let mut command = Command::new(env!("CARGO_BIN_EXE_offshed"));
-    command.env_remove("OFFSHED_PIN").env("OFFSHED_FOLDER", folder).args(args);
+    command.env_remove("OFFSHED_PIN").env_remove("DISPLAY").env_remove("WAYLAND_DISPLAY").env_remove("WAYLAND_SOCKET");
+    command.env("OFFSHED_FOLDER", folder).args(args);
     command.stdin(std::process::Stdio::null()).output().expect("the program starts")
 }
 

@@ -1,0 +1,98 @@
+//! Between the pages' plain data and the toolkit: the only code that names it. An adapter binds a global's callbacks to
+//! intentions and writes what a page shows into the global's properties.
+
+mod board;
+mod models;
+mod shell;
+
+use std::cell::RefCell;
+use std::rc::Rc;
+use std::time::Duration;
+
+use slint::{ComponentHandle, Timer, TimerMode, Weak};
+
+use crate::controllers::Desks;
+use crate::ui::MainWindow;
+
+/// How often the clock and the folder are looked at.
+const TICK: Duration = Duration::from_secs(1);
+
+/// The pages' state, the window, and the lists that the window shows.
+pub(crate) struct Hub {
+    window: Weak<MainWindow>,
+    desks: RefCell<Desks>,
+    timer: Timer,
+    board: board::Lists,
+}
+
+impl Hub {
+    /// Binds everything and shows it for the first time.
+    pub(crate) fn new(window: &MainWindow, desks: Desks) -> Rc<Hub> {
+        let hub = Rc::new(Hub {
+            window: window.as_weak(),
+            desks: RefCell::new(desks),
+            timer: Timer::default(),
+            board: board::Lists::default(),
+        });
+        shell::bind(&hub, window);
+        board::bind(&hub, window);
+        hub.show();
+        let weak = Rc::downgrade(&hub);
+        hub.timer.start(TimerMode::Repeated, TICK, move || {
+            if let Some(hub) = weak.upgrade() {
+                hub.tick();
+            }
+        });
+        hub
+    }
+
+    /// Looks at the pages' state.
+    pub(crate) fn look<R>(&self, look: impl FnOnce(&mut Desks) -> R) -> R {
+        look(&mut self.desks.borrow_mut())
+    }
+
+    /// Does something to the pages' state, then shows what came of it.
+    pub(crate) fn act(&self, act: impl FnOnce(&mut Desks)) {
+        act(&mut self.desks.borrow_mut());
+        self.show();
+    }
+
+    /// The clock went on; another program may have written.
+    pub(crate) fn tick(&self) {
+        self.act(|desks| {
+            if let Some(session) = &mut desks.session {
+                session.refresh();
+            }
+        });
+    }
+
+    /// Writes the page that is up into the window.
+    fn show(&self) {
+        let Some(window) = self.window.upgrade() else { return };
+        let desks = self.desks.borrow();
+        shell::show(&desks, &window);
+        if desks.shell.desk() == "board" {
+            board::show(&self.board, &desks, &window);
+        }
+    }
+}
+
+/// A callback that does something to the pages' state.
+fn calls(hub: &Rc<Hub>, act: impl Fn(&mut Desks) + 'static) -> impl Fn() + 'static {
+    let weak = Rc::downgrade(hub);
+    move || {
+        if let Some(hub) = weak.upgrade() {
+            hub.act(&act);
+        }
+    }
+}
+
+/// As [`calls`], with what the window hands over.
+fn calls_with<A>(hub: &Rc<Hub>, act: impl Fn(&mut Desks, A) + 'static) -> impl Fn(A) + 'static {
+    let weak = Rc::downgrade(hub);
+    move |given| {
+        if let Some(hub) = weak.upgrade() {
+            hub.act(|desks| act(desks, given));
+        }
+    }
+}

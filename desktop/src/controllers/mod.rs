@@ -1,0 +1,39 @@
+//! What each page shows and does, without the toolkit: plain data out, intentions in.
+
+pub mod board;
+pub mod session;
+pub mod shell;
+
+use std::path::{Path, PathBuf};
+use std::rc::Rc;
+
+pub use session::{Doubt, Session, Trouble};
+
+use crate::clock::Clock;
+
+/// Every page's state, and the data folder they share.
+pub struct Desks {
+    /// Where the folder is, or would be.
+    pub path: PathBuf,
+    /// The clock a test gave; else the one the folder asks for.
+    clock: Option<Rc<dyn Clock>>,
+    /// The folder; none before the first run has made one.
+    pub session: Option<Session>,
+    /// Tabs, banner, first screens.
+    pub shell: shell::ShellDesk,
+    /// The duty board.
+    pub board: board::BoardDesk,
+}
+
+impl Desks {
+    /// Every page as it first shows.
+    pub fn new(path: &Path, clock: Option<Rc<dyn Clock>>, session: Option<Session>) -> Desks {
+        Desks {
+            path: path.to_owned(),
+            clock,
+            session,
+            shell: shell::ShellDesk::default(),
+            board: board::BoardDesk::default(),
+        }
+    }
+}

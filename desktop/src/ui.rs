@@ -1,0 +1,3 @@
+//! What is generated from the markup.
+
+slint::include_modules!();

@@ -1,0 +1,183 @@
+//! The window without a display: made on a data folder, touched by the labels of its controls, and rendered.
+
+// Each test program uses a part of this.
+#![allow(dead_code, unreachable_pub)]
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::rc::Rc;
+use std::sync::OnceLock;
+
+use i_slint_backend_testing::{ElementHandle, ElementQuery, TestingBackend, TestingBackendOptions};
+use offshed::clock::StepClock;
+use offshed::screen::Screen;
+use offshed::{App, init};
+use offshed_core::stamp::Stamp;
+use offshed_depot::folder::Folder;
+use offshed_depot::{demo, script};
+use slint::ComponentHandle;
+use slint::platform::{Key, WindowEvent};
+
+/// 2026-05-02 09:29 at an hour ahead of UTC: where the demonstration's day ends.
+pub const MORNING: Stamp = Stamp(1_777_710_540);
+
+/// A window under test, its clock, and its data folder, which is thrown away.
+pub struct Bench {
+    pub app: App,
+    pub clock: Rc<StepClock>,
+    pub folder: tempfile::TempDir,
+}
+
+/// The demonstration's folder, made once a test program.
+fn demonstration() -> &'static Path {
+    static MADE: OnceLock<tempfile::TempDir> = OnceLock::new();
+    let made = MADE.get_or_init(|| {
+        let temp = tempfile::tempdir().expect("a folder");
+        let path = temp.path().join("demo");
+        drop(Folder::make(&path, demo::DEVICE, demo::ZONE).expect("a data folder"));
+        let sources = demo::write_sources(&path).expect("its sources");
+        script::play(&path, demo::SCRIPT, &sources).expect("the day plays");
+        temp
+    });
+    // Outlives every test of the program.
+    Box::leak(made.path().join("demo").into_boxed_path())
+}
+
+pub fn copy(from: &Path, to: &Path) {
+    fs::create_dir_all(to).expect("a folder");
+    for item in fs::read_dir(from).expect("a folder").map(|item| item.expect("an item")) {
+        let target = to.join(item.file_name());
+        if item.file_type().expect("a type").is_dir() {
+            copy(&item.path(), &target);
+        } else {
+            fs::copy(item.path(), target).expect("a file");
+        }
+    }
+}
+
+/// A backend of this thread's own, that renders in software and whose time stands until it is stepped.
+pub fn backend() {
+    let options = TestingBackendOptions { mock_time: true, threading: false, renderer_name: Some("software".into()) };
+    slint::platform::set_platform(Box::new(TestingBackend::new(options))).expect("one backend a thread");
+}
+
+/// A size in dots, and the density that makes millimetres of them.
+#[derive(Clone, Copy, Debug)]
+pub struct Size {
+    pub name: &'static str,
+    pub width: f32,
+    pub height: f32,
+    pub density: u16,
+}
+
+/// A 7-inch tablet upright, a 10-inch one lying, and a screen on a desk.
+pub const SIZES: [Size; 3] = [
+    Size { name: "tablet-7", width: 600.0, height: 1024.0, density: 160 },
+    Size { name: "tablet-10", width: 1280.0, height: 800.0, density: 160 },
+    Size { name: "desk", width: 1920.0, height: 1080.0, density: 96 },
+];
+
+impl Bench {
+    /// The demonstration on a screen of this size, the caution read.
+    pub fn new(size: Size, screen: &Screen) -> Bench {
+        let bench = Bench::unread(size, screen);
+        bench.touch("Read");
+        bench
+    }
+
+    /// As [`Bench::new`], with the caution still up.
+    pub fn unread(size: Size, screen: &Screen) -> Bench {
+        backend();
+        let folder = tempfile::tempdir().expect("a folder");
+        let path = folder.path().join("shed");
+        copy(demonstration(), &path);
+        Screen { density: size.density, ..screen.clone() }.write(&path).expect("settings");
+        let clock = Rc::new(StepClock::new(MORNING));
+        let app = init(&path, Some(clock.clone())).expect("a window");
+        app.window().window().set_size(slint::LogicalSize::new(size.width, size.height));
+        app.window().show().expect("shown");
+        Bench { app, clock, folder }
+    }
+
+    /// Every control with this label.
+    pub fn all(&self, label: &str) -> Vec<ElementHandle> {
+        ElementHandle::find_by_accessible_label(self.app.window(), label).collect()
+    }
+
+    /// Whether there is such a control.
+    pub fn has(&self, label: &str) -> bool {
+        !self.all(label).is_empty()
+    }
+
+    /// The one control with this label.
+    #[track_caller]
+    pub fn one(&self, label: &str) -> ElementHandle {
+        let mut found = self.all(label);
+        assert_eq!(found.len(), 1, "controls called \"{label}\"; there are {:#?}", self.labels());
+        found.remove(0)
+    }
+
+    /// Touches the one control with this label.
+    #[track_caller]
+    pub fn touch(&self, label: &str) {
+        self.one(label).invoke_accessible_default_action();
+    }
+
+    /// The first label that starts so.
+    #[track_caller]
+    pub fn starting(&self, start: &str) -> String {
+        let found = self.labels().into_iter().find(|label| label.starts_with(start));
+        found.unwrap_or_else(|| panic!("no label starts \"{start}\"; there are {:#?}", self.labels()))
+    }
+
+    /// The controls that can be touched.
+    pub fn controls(&self) -> Vec<ElementHandle> {
+        let query = ElementQuery::from_root(self.app.window());
+        let touchable = |e: &ElementHandle| {
+            matches!(
+                e.accessible_role(),
+                Some(i_slint_backend_testing::AccessibleRole::Button | i_slint_backend_testing::AccessibleRole::Tab)
+            )
+        };
+        query.match_predicate(touchable).find_all()
+    }
+
+    /// Every label there is, in order.
+    pub fn labels(&self) -> Vec<String> {
+        let query = ElementQuery::from_root(self.app.window());
+        let labelled = query.match_predicate(|e| e.accessible_label().is_some_and(|label| !label.is_empty()));
+        labelled.find_all().iter().filter_map(|e| e.accessible_label()).map(|label| label.to_string()).collect()
+    }
+
+    /// Presses and releases a key.
+    pub fn key(&self, key: impl Into<slint::SharedString>) {
+        let text = key.into();
+        self.app.window().window().dispatch_event(WindowEvent::KeyPressed { text: text.clone() });
+        self.app.window().window().dispatch_event(WindowEvent::KeyReleased { text });
+    }
+
+    /// The tabulator.
+    pub fn tab(&self) {
+        self.key(slint::SharedString::from(Key::Tab));
+    }
+
+    /// What the window shows, as pixels.
+    pub fn pixels(&self) -> slint::SharedPixelBuffer<slint::Rgba8Pixel> {
+        self.app.window().window().take_snapshot().expect("a snapshot")
+    }
+
+    /// Writes what the window shows where a person can look at it, beside the build.
+    pub fn picture(&self, name: &str) -> PathBuf {
+        let dir = Path::new(env!("CARGO_TARGET_TMPDIR")).join("window");
+        fs::create_dir_all(&dir).expect("a folder");
+        let path = dir.join(format!("{name}.png"));
+        let pixels = self.pixels();
+        let file = fs::File::create(&path).expect("a file");
+        let mut png = png::Encoder::new(file, pixels.width(), pixels.height());
+        png.set_color(png::ColorType::Rgba);
+        png.set_depth(png::BitDepth::Eight);
+        let mut writer = png.write_header().expect("a head");
+        writer.write_image_data(pixels.as_bytes()).expect("an image");
+        path
+    }
+}
