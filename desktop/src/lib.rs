@@ -11,6 +11,7 @@ pub mod clock;
 mod commands;
 pub mod controllers;
 mod fault;
+mod office;
 pub mod screen;
 mod show;
 mod start;

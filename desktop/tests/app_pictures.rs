@@ -3,7 +3,7 @@
 mod window;
 
 use offshed::screen::{Scheme, Screen};
-use window::{Bench, SIZES};
+use window::{Bench, SIZES, Size};
 
 /// More than one colour, and ink enough to be a page.
 fn is_a_page(bench: &Bench) -> bool {
@@ -13,18 +13,58 @@ fn is_a_page(bench: &Bench) -> bool {
     other * 100 > pixels.as_slice().len()
 }
 
-#[test]
-fn board() {
+/// One window a thread, for each size and scheme.
+fn each(name: &'static str, work: impl Fn(&Bench, &dyn Fn(&str)) + Send + Copy + 'static) {
     for size in SIZES {
         for scheme in Scheme::ALL {
-            std::thread::spawn(move || {
-                let bench = Bench::new(size, &Screen { scheme, ..Screen::default() });
-                bench.touch("Board");
-                bench.picture(&format!("board-{}-{}", size.name, scheme.key()));
-                assert!(is_a_page(&bench), "{size:?} {scheme:?}");
-            })
-            .join()
-            .expect("a page");
+            let shown = move || show(name, size, scheme, work);
+            std::thread::spawn(shown).join().expect("a page");
         }
     }
+}
+
+fn show(name: &str, size: Size, scheme: Scheme, work: impl Fn(&Bench, &dyn Fn(&str))) {
+    let bench = Bench::new(size, &Screen { scheme, ..Screen::default() });
+    let picture = |page: &str| {
+        bench.picture(&format!("{name}-{page}-{}-{}", size.name, scheme.key()));
+        assert!(is_a_page(&bench), "{name} {page} {size:?} {scheme:?}");
+    };
+    work(&bench, &picture);
+}
+
+#[test]
+fn board() {
+    each("board", |bench, picture| {
+        bench.touch("Board");
+        picture("all");
+    });
+}
+
+#[test]
+fn crew() {
+    each("crew", |bench, picture| {
+        bench.touch("Crew");
+        picture("1-engines");
+        bench.touch("NOT FIT: No. 23");
+        picture("2-engine");
+        bench.touch(&bench.starting("Open: Preparation"));
+        picture("3-now");
+        bench.touch("Sign on");
+        picture("4-people");
+        bench.touch("Jory Tamble");
+        bench.touch("All steps");
+        picture("5-all");
+        bench.touch(&bench.starting("Waits: Trial"));
+        picture("6-waits");
+        bench.touch("Back");
+        bench.touch("To do: Pressure gauge");
+        picture("7-reading");
+        bench.touch("Enter the reading");
+        for key in ["1", "0"] {
+            bench.touch(key);
+        }
+        picture("8-number");
+        bench.touch("Low water");
+        picture("9-low-water");
+    });
 }

@@ -2,10 +2,11 @@
 //! intentions and writes what a page shows into the global's properties.
 
 mod board;
+mod crew;
 mod models;
 mod shell;
 
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::rc::Rc;
 use std::time::Duration;
 
@@ -16,6 +17,8 @@ use crate::ui::MainWindow;
 
 /// How often the clock and the folder are looked at.
 const TICK: Duration = Duration::from_secs(1);
+/// As [`TICK`], while a hold or a watch is on the page.
+const QUICK: Duration = Duration::from_millis(200);
 
 /// The pages' state, the window, and the lists that the window shows.
 pub(crate) struct Hub {
@@ -23,6 +26,9 @@ pub(crate) struct Hub {
     desks: RefCell<Desks>,
     timer: Timer,
     board: board::Lists,
+    crew: crew::Lists,
+    /// Whether the timer goes at the pace of something that moves.
+    quick: Cell<bool>,
 }
 
 impl Hub {
@@ -33,9 +39,12 @@ impl Hub {
             desks: RefCell::new(desks),
             timer: Timer::default(),
             board: board::Lists::default(),
+            crew: crew::Lists::default(),
+            quick: Cell::new(false),
         });
         shell::bind(&hub, window);
         board::bind(&hub, window);
+        crew::bind(&hub, window);
         hub.show();
         let weak = Rc::downgrade(&hub);
         hub.timer.start(TimerMode::Repeated, TICK, move || {
@@ -62,8 +71,18 @@ impl Hub {
         self.act(|desks| {
             if let Some(session) = &mut desks.session {
                 session.refresh();
+                desks.crew.tick(session);
             }
         });
+    }
+
+    /// A hold or a watch on the page is shown in tenths of a second.
+    fn pace(&self, desks: &Desks) {
+        let moves = desks.session.as_ref().is_some_and(|session| desks.crew.moves(session));
+        let quick = moves && desks.shell.desk() == "crew";
+        if self.quick.replace(quick) != quick {
+            self.timer.set_interval(if quick { QUICK } else { TICK });
+        }
     }
 
     /// Writes the page that is up into the window.
@@ -71,9 +90,12 @@ impl Hub {
         let Some(window) = self.window.upgrade() else { return };
         let desks = self.desks.borrow();
         shell::show(&desks, &window);
-        if desks.shell.desk() == "board" {
-            board::show(&self.board, &desks, &window);
+        match desks.shell.desk() {
+            "board" => board::show(&self.board, &desks, &window),
+            "crew" => crew::show(&self.crew, &desks, &window),
+            _ => {}
         }
+        self.pace(&desks);
     }
 }
 

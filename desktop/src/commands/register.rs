@@ -14,7 +14,7 @@ use offshed_depot::{script, typed, zone};
 use super::{Call, Outcome, act, ask_pin, clock, ids, person, who};
 use crate::cli::{By, Identity, New, PinArgs, RegisterCommand};
 use crate::fault::Fault;
-use crate::show;
+use crate::{office, show};
 
 /// `offshed new`
 pub(super) fn new(call: &Call, args: &New) -> Outcome {
@@ -145,7 +145,7 @@ fn fact(shed: &Shed, command: RegisterCommand) -> Result<(Fact, By), Fault> {
 
 /// A first PIN gives somebody's name its voice: once anybody of the office has a PIN here, the office must agree.
 fn let_office_agree(shed: &mut Shed, args: &PinArgs, now: Now) -> Result<(), Fault> {
-    let office = office_with_pins(shed)?;
+    let office = office::with_pins(shed)?;
     if office.is_empty() {
         return Ok(());
     }
@@ -157,21 +157,6 @@ fn let_office_agree(shed: &mut Shed, args: &PinArgs, now: Now) -> Result<(), Fau
         return Ok(());
     }
     Err(Fault::pin(format!("{by} is not of the office, or has no PIN on this device")))
-}
-
-/// Everybody who holds an office grade and has a PIN on this device.
-fn office_with_pins(shed: &Shed) -> Result<Vec<PersonId>, Fault> {
-    let ledger = shed.ledger();
-    let Some(pack) = ledger.adopted() else { return Ok(Vec::new()) };
-    let grades = pack.pack().head().restricted_by;
-    let holds = |person: &offshed_depot::ledger::Person| person.grades.keys().any(|grade| grades.has(grade.0));
-    let mut found = Vec::new();
-    for (id, _) in ledger.office.people.iter().filter(|(_, person)| holds(person)) {
-        if shed.folder().has_pin(*id)? {
-            found.push(*id);
-        }
-    }
-    Ok(found)
 }
 
 /// `offshed pin`

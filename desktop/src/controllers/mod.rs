@@ -1,6 +1,7 @@
 //! What each page shows and does, without the toolkit: plain data out, intentions in.
 
 pub mod board;
+pub mod crew;
 pub mod session;
 pub mod shell;
 
@@ -23,6 +24,8 @@ pub struct Desks {
     pub shell: shell::ShellDesk,
     /// The duty board.
     pub board: board::BoardDesk,
+    /// The crew desk.
+    pub crew: crew::CrewDesk,
 }
 
 impl Desks {
@@ -34,6 +37,7 @@ impl Desks {
             session,
             shell: shell::ShellDesk::default(),
             board: board::BoardDesk::default(),
+            crew: crew::CrewDesk::default(),
         }
     }
 }

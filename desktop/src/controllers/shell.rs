@@ -22,7 +22,7 @@ pub struct Tab {
 }
 
 /// The desks in the bar's order. A further page is a further row here.
-pub const TABS: [Tab; 1] = [Tab { id: "board", label: "Board" }];
+pub const TABS: [Tab; 2] = [Tab { id: "crew", label: "Crew" }, Tab { id: "board", label: "Board" }];
 
 /// What the program is not; a pack's own caution follows it.
 pub const CAUTION: &str = "It does not replace the railway's rule book, the written scheme of examination, the boiler \
@@ -102,7 +102,7 @@ impl Desks {
     /// What stands round the page.
     pub fn shell_view(&self) -> ShellView {
         let session = self.session.as_ref();
-        let (clock, day) = session.map_or_else(Default::default, |s| local_now(s));
+        let (clock, day) = session.map_or_else(Default::default, local_now);
         let caution = session.filter(|_| !self.shell.caution_read).map_or(String::new(), caution);
         ShellView {
             desk: self.shell.desk,

@@ -109,10 +109,30 @@ impl Bench {
         !self.all(label).is_empty()
     }
 
+    /// Drags what can be dragged, from its top to its end, until there is what is looked for.
+    pub fn reach<R>(&self, look: impl Fn(&Bench) -> Option<R>) -> Option<R> {
+        if let Some(found) = look(self) {
+            return Some(found);
+        }
+        for page in ElementHandle::find_by_element_type_name(self.app.window(), "Scroll") {
+            page.scroll(0.0, 1e6);
+            let steps = 60;
+            for _ in 0..steps {
+                if let Some(found) = look(self) {
+                    return Some(found);
+                }
+                page.scroll(0.0, -page.size().height * 0.6);
+            }
+            page.scroll(0.0, 1e6);
+        }
+        None
+    }
+
     /// The one control with this label.
     #[track_caller]
     pub fn one(&self, label: &str) -> ElementHandle {
-        let mut found = self.all(label);
+        let found = self.reach(|bench| Some(bench.all(label)).filter(|found| !found.is_empty()));
+        let mut found = found.unwrap_or_default();
         assert_eq!(found.len(), 1, "controls called \"{label}\"; there are {:#?}", self.labels());
         found.remove(0)
     }
@@ -126,7 +146,7 @@ impl Bench {
     /// The first label that starts so.
     #[track_caller]
     pub fn starting(&self, start: &str) -> String {
-        let found = self.labels().into_iter().find(|label| label.starts_with(start));
+        let found = self.reach(|bench| bench.labels().into_iter().find(|label| label.starts_with(start)));
         found.unwrap_or_else(|| panic!("no label starts \"{start}\"; there are {:#?}", self.labels()))
     }
 

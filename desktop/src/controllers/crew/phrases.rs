@@ -1,0 +1,16 @@
+//! Ready-made words, so that a fault is reported in two touches. Common practice, no source.
+
+/// What was found.
+pub(super) const FOUND: [&str; 10] = [
+    "Leaks", "Blocked", "Broken", "Loose", "Missing", "Will not move", "Will not shut", "Reads wrong", "Out of date",
+    "Dirty, cannot be seen",
+];
+
+/// Why a step does not apply.
+pub(super) const SKIPPED: [&str; 4] = ["Not needed today", "Not fitted", "Done by others", "Nothing found to do"];
+
+/// Why an answer is struck out.
+pub(super) const STRUCK: [&str; 4] = ["Wrong step", "Wrong engine", "Wrong reading given", "Touched by mistake"];
+
+/// What a review says that does not accept.
+pub(super) const REVIEWED: [&str; 4] = ["Do the contested steps again", "Readings do not agree", "Signatures wanted", "Defect"];
