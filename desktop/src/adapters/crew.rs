@@ -134,7 +134,12 @@ pub(super) fn show(lists: &Lists, desks: &Desks, window: &MainWindow) {
     let page = window.global::<CrewPage>();
     let scene = format!(
         "{} {} {} {} {} {}",
-        view.place, view.title, view.step.id, view.form.kind.key(), view.form.part, view.ask.kind
+        view.place,
+        view.title,
+        view.step.id,
+        view.form.kind.key(),
+        view.form.part,
+        view.ask.kind
     );
     page.set_place(view.place.into());
     page.set_title(view.title.into());

@@ -192,6 +192,12 @@ impl Session {
         }
     }
 
+    /// The pack of a sheet.
+    pub fn pack_of(&self, sheet: offshed_core::ident::SheetId) -> Option<&PackFile> {
+        let ledger = self.ledger();
+        ledger.pack(ledger.sheet(sheet)?.pack)
+    }
+
     /// A refusal or fault in words, under a pack's wording or the adopted one's.
     pub fn trouble(&self, denial: Denial, pack: Option<&PackFile>) -> Trouble {
         match denial {

@@ -1,6 +1,6 @@
 //! From touches to answers, where nothing is being asked on a page of its own.
 
-use offshed_core::entry::{Answer, Found, Words, What, bounded};
+use offshed_core::entry::{Answer, Found, What, Words, bounded};
 use offshed_core::ident::{EngineId, EntryRef, PersonId, SequenceId, SheetId, StepId};
 use offshed_core::pack::rows::{KindRow, StepRow};
 use offshed_core::reason::Why;
@@ -107,7 +107,12 @@ impl CrewDesk {
         let form = self.looks(session, sheet).form(step);
         match touch {
             Touch::Done if form.kind == Kind::Check => self.give(session, Answer::Done),
-            Touch::Accept if form.kind == Kind::Accept => self.give(session, Answer::Accepted),
+            Touch::Accept if form.kind == Kind::Accept => {
+                let now = session.now();
+                let shown = session.shed()?.acceptance(sheet, step, now);
+                let shown = shown.map_err(|denial| session.trouble(denial, session.pack_of(sheet)))?;
+                self.give(session, shown)
+            }
             Touch::Choose(n) if form.kind == Kind::Choice => self.give(session, Answer::Choice(n)),
             Touch::Seen if form.kind == Kind::Seen => self.give_part(session, sheet, step, Found::Seen),
             Touch::NotRight if form.kind.answers() => self.words(About::NotRight),
@@ -138,9 +143,7 @@ impl CrewDesk {
 
     fn review(&mut self, sheet: SheetId, step: StepId, outcome: offshed_core::entry::Review) {
         self.ask = Some(match outcome {
-            offshed_core::entry::Review::Accepted => {
-                Ask::Person(Errand::Review(sheet, step, outcome, String::new()))
-            }
+            offshed_core::entry::Review::Accepted => Ask::Person(Errand::Review(sheet, step, outcome, String::new())),
             _ => Ask::Words { about: About::Review(outcome), text: String::new(), own: false, page: 0 },
         });
     }

@@ -154,8 +154,18 @@ impl Looks<'_> {
             (false, _) if only_second(scene, &step, self.who, self.session) => {
                 Some(Form { kind: Kind::Second, ..Form::default() })
             }
+            (false, Some(_)) if self.skips(scene, &step) => Some(Form { may_skip: true, ..Form::default() }),
             (false, _) => None,
         }
+    }
+
+    /// Whether a step that waits may be marked not applicable all the same: what a figure is computed from need not be
+    /// there for that.
+    fn skips(&self, scene: &Scene<'_>, step: &StepRow) -> bool {
+        let now = self.session.now();
+        let waits = matches!(verdict::of(scene, step.id, self.who, now), verdict::StepState::Waiting(_));
+        let open = scene.sheet.is_some_and(|sheet| verdict::takes_answers(sheet).is_ok());
+        waits && open && step.skippable && verdict::needs_to_skip(scene, step, self.who, now).holds()
     }
 
     fn answers(&self, scene: &Scene<'_>, step: &StepRow) -> Form {
@@ -236,7 +246,11 @@ impl Looks<'_> {
             limits: part_limits(pack, &row),
             part: format!("Part {} of {}", u16::from(next) + 1, parts.len),
             unit: part_unit(row.ask),
-            face: if matches!(row.ask, AskRow::Time { .. }) { face(watch.face(self.session.tenths())) } else { String::new() },
+            face: if matches!(row.ask, AskRow::Time { .. }) {
+                face(watch.face(self.session.tenths()))
+            } else {
+                String::new()
+            },
             may_restart: next > 0,
             ..Form::default()
         }

@@ -3,7 +3,7 @@
 use offshed_core::entry::{Answer, Found};
 use offshed_core::ident::{PersonId, SheetId, StepId};
 use offshed_core::pack::layout::text;
-use offshed_core::units::{Reading, Unit};
+use offshed_core::units::{Own, Quantity, Reading, Unit};
 use offshed_core::verdict::{self, Weight};
 use offshed_depot::typed;
 
@@ -227,7 +227,7 @@ impl CrewDesk {
             Kind::Begin => Answer::Began(Some(reading)),
             Kind::HeldReading => Answer::Ended { tenths: self.draft.ended.unwrap_or(0), reading: Some(reading) },
             Kind::Watch | Kind::WatchRuns | Kind::WatchStopped if !self.draft.restart => {
-                let base = reading.in_base(offshed_core::units::Quantity::Time, None).map_err(|_| nothing())?;
+                let base = reading.in_base(Quantity::Time, Own::UNKNOWN).map_err(|_| nothing())?;
                 let tenths = u32::try_from(base / 100).map_err(|_| Trouble::input("a time is not below nothing"))?;
                 Answer::Part { part, found: Found::Time { tenths } }
             }

@@ -2,7 +2,15 @@
 
 /// What was found.
 pub(super) const FOUND: [&str; 10] = [
-    "Leaks", "Blocked", "Broken", "Loose", "Missing", "Will not move", "Will not shut", "Reads wrong", "Out of date",
+    "Leaks",
+    "Blocked",
+    "Broken",
+    "Loose",
+    "Missing",
+    "Will not move",
+    "Will not shut",
+    "Reads wrong",
+    "Out of date",
     "Dirty, cannot be seen",
 ];
 
@@ -13,4 +21,5 @@ pub(super) const SKIPPED: [&str; 4] = ["Not needed today", "Not fitted", "Done b
 pub(super) const STRUCK: [&str; 4] = ["Wrong step", "Wrong engine", "Wrong reading given", "Touched by mistake"];
 
 /// What a review says that does not accept.
-pub(super) const REVIEWED: [&str; 4] = ["Do the contested steps again", "Readings do not agree", "Signatures wanted", "Defect"];
+pub(super) const REVIEWED: [&str; 4] =
+    ["Do the contested steps again", "Readings do not agree", "Signatures wanted", "Defect"];

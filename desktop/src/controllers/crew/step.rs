@@ -103,7 +103,10 @@ fn reasons(looks: &Looks<'_>, step: StepId) -> Vec<Reason> {
         }
         let again = matches!(
             state,
-            StepState::Gone { .. } | StepState::NotRight { .. } | StepState::Skipped { .. } | StepState::UnderWay { .. }
+            StepState::Gone { .. }
+                | StepState::NotRight { .. }
+                | StepState::Skipped { .. }
+                | StepState::UnderWay { .. }
         );
         if let (true, Ok((row, _))) = (again, verdict::find(scene, step)) {
             all.extend(verdict::needs(scene, &row, looks.who, now).reasons.iter().copied());
@@ -164,7 +167,7 @@ impl CrewDesk {
             state: step.state,
             word: state_word(step.state),
             answered: answered(step),
-            worked_out: if accepts { step.asks.clone() } else { String::new() },
+            worked_out: if accepts { worked_out(step) } else { String::new() },
             reasons: self.reason_rows(looks, id),
             may_strike: self.may_strike(looks, id),
             may_report: open && !form.kind.answers() && !signature(looks, id) && step.state != "does-not-apply",
@@ -196,12 +199,7 @@ impl CrewDesk {
     }
 
     /// A step's title.
-    pub(super) fn title_of(
-        &self,
-        session: &Session,
-        sheet: offshed_core::ident::SheetId,
-        step: StepId,
-    ) -> String {
+    pub(super) fn title_of(&self, session: &Session, sheet: offshed_core::ident::SheetId, step: StepId) -> String {
         let pack = session.ledger().sheet(sheet).and_then(|sheet| session.ledger().pack(sheet.pack));
         pack.map_or(String::new(), |file| file.texts().get(file.pack().step_title(step)).to_owned())
     }
@@ -220,6 +218,17 @@ fn pack<'a>(looks: &Looks<'a>) -> Option<&'a PackFile> {
 /// The number of a step of a view.
 pub(super) fn number(looks: &Looks<'_>, step: &StepView) -> Option<StepId> {
     Ids::of(pack(looks)?).step(&step.id).ok()
+}
+
+/// What is to be accepted, with its working where it is a figure.
+fn worked_out(step: &StepView) -> String {
+    let Some(working) = &step.working else { return step.asks.clone() };
+    let inputs: Vec<String> = working.inputs.iter().map(|i| format!("{} {}", i.name, i.value)).collect();
+    let mut lines = vec![format!("{} (within {})", working.result, working.error)];
+    lines.extend(working.lines.iter().cloned());
+    lines.push(format!("From: {}", inputs.join("; ")));
+    lines.push(format!("By: {} ({})", working.formula, working.source));
+    lines.join("\n")
 }
 
 fn by(step: &StepView) -> String {

@@ -147,13 +147,7 @@ impl CrewDesk {
     }
 
     /// A number that was read stands beside the register's, with what recording it comes to.
-    fn told(
-        &self,
-        session: &Session,
-        sheet: SheetId,
-        step: offshed_core::ident::StepId,
-        form: &Form,
-    ) -> String {
+    fn told(&self, session: &Session, sheet: SheetId, step: offshed_core::ident::StepId, form: &Form) -> String {
         use offshed_core::entry::{Answer, bounded};
         use offshed_core::pack::rows::KindRow;
         use offshed_core::register::Register;
@@ -164,7 +158,8 @@ impl CrewDesk {
         let KindRow::Identity { fitting } = row.kind else { return String::new() };
         let engine = session.ledger().sheet(sheet).map(|sheet| sheet.engine);
         let known = engine.and_then(|engine| session.ledger().office.fitting(engine, fitting));
-        let register = known.map_or("The register has no number".to_owned(), |known| format!("The register has {known}"));
+        let register =
+            known.map_or("The register has no number".to_owned(), |known| format!("The register has {known}"));
         let Ok(number) = bounded(&form.face) else { return register };
         match self.comes_to(session, sheet, step, &Answer::Number(number)) {
             Some((true, _)) => format!("{register}: the same"),
