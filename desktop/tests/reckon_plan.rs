@@ -115,8 +115,9 @@ start  latest  min  who                step
 11:58   11:58    2  Driver   critical  Off shed
 not asked for this way: "Fire made up"
 inputs:  pack Small pack (1) (small); off shed 2026-05-02 12:00 +00:00; now 2026-05-02 05:00 +00:00;
-         has air-brake; working pressure not given; water now not given; heating limit 30 K/h
-         (common practice, from memory); first pressure from cold 3 h (common practice, from memory)
+         has air-brake; working pressure not given; water now not given, cold: 15 °C; heating limit
+         30 K/h (common practice, from memory); first pressure from cold 3 h (common practice, from
+         memory)
 formula: latest start: the longest chain of steps behind it (critical path, Kelley and Walker 1959);
          planned start: the steps shared out backwards among those at hand; minutes and order: the
          pack; raising steam: the heating limit up to the saturation line (IAPWS R7-97(2012), region
@@ -167,8 +168,9 @@ start  latest  min  who                step
 11:58   11:58    2  Driver   critical  Off shed
 not asked for this way: "Fire made up"
 inputs:  pack Small pack (1) (small); off shed 2026-05-02 12:00 +00:00; now 2026-05-02 06:10 +00:00;
-         has no features; working pressure not given; water now not given; heating limit 30 K/h
-         (common practice, from memory); first pressure from cold 3 h (common practice, from memory)
+         has no features; working pressure not given; water now not given, cold: 15 °C; heating
+         limit 30 K/h (common practice, from memory); first pressure from cold 3 h (common practice,
+         from memory)
 formula: latest start: the longest chain of steps behind it (critical path, Kelley and Walker 1959);
          planned start: the steps shared out backwards among those at hand; minutes and order: the
          pack; raising steam: the heating limit up to the saturation line (IAPWS R7-97(2012), region
@@ -259,8 +261,9 @@ start  latest  min  who                step
 done already: 3 step(s)
 not asked for this way: "Fire made up"
 inputs:  pack Small pack (1); now 2026-05-02 07:00 +00:00; working pressure 145 psi; water now not
-         given; heating limit 30 K/h (common practice, from memory); first pressure from cold 3 h
-         (common practice, from memory)
+         given: as the last pressure on the sheet, in steam at least 100 °C, else 15 °C; heating
+         limit 30 K/h (common practice, from memory); first pressure from cold 3 h (common practice,
+         from memory)
 caution: A plan is advice: no step is skipped or hurried to keep to it, no fire is forced, and it
          says nothing of whether the engine may leave. The railway's rules and competent persons go
          before it.
@@ -288,8 +291,9 @@ start  latest  min  who                step
 done already: 4 step(s)
 not asked for this way: "Fire made up"
 inputs:  pack Small pack (1); now 2026-05-02 09:50 +00:00; working pressure 145 psi; water now not
-         given; heating limit 30 K/h (common practice, from memory); first pressure from cold 3 h
-         (common practice, from memory)
+         given: as the last pressure on the sheet, in steam at least 100 °C, else 15 °C; heating
+         limit 30 K/h (common practice, from memory); first pressure from cold 3 h (common practice,
+         from memory)
 caution: A plan is advice: no step is skipped or hurried to keep to it, no fire is forced, and it
          says nothing of whether the engine may leave. The railway's rules and competent persons go
          before it.
@@ -339,7 +343,7 @@ fn the_whole_json_of_a_plan() {
     },
     {
       "name": "water now",
-      "value": "not given"
+      "value": "not given, cold: 15 °C"
     },
     {
       "name": "heating limit",
@@ -644,4 +648,9 @@ fn a_built_pack_and_the_built_in_one() {
     assert!(result["light_up_by"].is_string() && result["late"].as_array().expect("a list").is_empty(), "{result}");
     let rows = result["rows"].as_array().expect("a list");
     assert!(rows.iter().all(|row| row["start"].as_str() <= row["latest"].as_str()), "{rows:?}");
+    // The same in local time, an hour ahead in summer.
+    let local = ["reckon", "plan", "--pack", "small.pack", "--zone", "GMT0BST,M3.5.0/1,M10.5.0"];
+    let moments = ["--off-shed", "12:00", "--now", "2026-05-02 05:00"];
+    let result = &json(temp.path(), &[&local[..], &moments].concat())["result"];
+    assert_eq!(result["light_up_by"], "2026-05-02T06:03:00+01:00");
 }

@@ -106,10 +106,10 @@ fn off_shed(text: &str, zone: &Zone, now: Now) -> Result<Stamp, Fault> {
     Ok(at)
 }
 
-/// How the heat that a plan reckons with is told.
-fn heat_inputs(args: &PlanArgs) -> Vec<Input> {
+/// How the heat that a plan reckons with is told; `otherwise`: what holds where the water's temperature is not given.
+fn heat_inputs(args: &PlanArgs, otherwise: &str) -> Vec<Input> {
     vec![
-        input("water now", args.from.as_deref().unwrap_or("not given")),
+        input("water now", args.from.as_deref().unwrap_or(otherwise)),
         input("heating limit", format!("{} K/h (common practice, from memory)", args.limit)),
         input("first pressure from cold", format!("{} (common practice, from memory)", args.first_pressure)),
     ]
@@ -145,7 +145,7 @@ pub(super) fn reckon(call: &Call, args: &ReckonPlanArgs) -> Outcome {
     let mut inputs = vec![told, input("off shed", &result.off_shed_words), input("now", &result.as_of_words)];
     inputs.push(input("has", if args.has.is_empty() { "no features".to_owned() } else { args.has.join(", ") }));
     inputs.push(input("working pressure", args.pressure.as_deref().unwrap_or("not given")));
-    inputs.extend(heat_inputs(&args.plan));
+    inputs.extend(heat_inputs(&args.plan, &format!("not given, cold: {COLD_C} °C")));
     let plot = show::plan::text(&result);
     let report = Report { reckon: "plan", inputs, formula: PLAN, result, caution: ADVICE, lines: Vec::new(), plot };
     call.print(&report, text)
@@ -182,7 +182,8 @@ pub(crate) fn engine(call: &Call, args: &EnginePlanArgs) -> Outcome {
     let working = made.working.map_or("not registered".to_owned(), |reading| reading.to_string());
     let mut inputs = vec![input("pack", made.pack.title()), input("now", Moments::new(&zone).long(now.stamp))];
     inputs.push(input("working pressure", working));
-    inputs.extend(heat_inputs(&args.plan));
+    let otherwise = format!("not given: as the last pressure on the sheet, in steam at least 100 °C, else {COLD_C} °C");
+    inputs.extend(heat_inputs(&args.plan, &otherwise));
     let view = EngineView {
         engine: args.engine,
         name: ledger.office.engines.get(&EngineId(args.engine)).map(|card| card.name.clone()).unwrap_or_default(),
