@@ -9,7 +9,7 @@ use offshed_core::plan::Raising;
 use offshed_core::register::Register;
 use offshed_core::sheet::{Sheet, Stage};
 use offshed_core::stamp::{Now, Stamp};
-use offshed_core::units::{Own, Reading};
+use offshed_core::units::{Own, Quantity, Reading};
 use offshed_core::verdict::{self, Scene, StepState, Who};
 
 use super::{Asked, Begun, DoneStep, Heat, NotPlanned, Planned, USUAL, leading_out, work_back};
@@ -66,8 +66,12 @@ pub fn engine<'a>(
     }
     let turn = ledger.office.turn(id, now.stamp);
     let off_shed = asked.off_shed.or(turn.map(|(at, _)| at)).ok_or(NotPlanned::NoTurn { engine: id })?;
-    let working_kpa = facts.working.and_then(|reading| reading.value(Own::UNKNOWN));
-    let heat = Heat { limit: asked.limit.unwrap_or(USUAL), water_c: asked.water_c, working_kpa };
+    let working = facts.working.and_then(|reading| reading.in_base(Quantity::Pressure, Own::UNKNOWN).ok());
+    let heat = Heat {
+        limit: asked.limit.unwrap_or(USUAL),
+        water_c: asked.water_c,
+        working_kpa: working.map(|milli| milli as f64 / 1_000.0),
+    };
     let asked = Asked { sequence, features: facts.features, off_shed, now: now.stamp, hands: asked.hands, heat };
     let planned = work_back(pack, &asked, &begun)?;
     let turn = turn.filter(|(at, _)| *at == off_shed).map(|(_, turn)| turn.name.as_str());

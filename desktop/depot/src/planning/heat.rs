@@ -6,7 +6,7 @@ use offshed_core::pack::rows::{KindRow, StepRow};
 use offshed_core::pack::{Pack, slot};
 use offshed_core::plan::{Raising, raising_minutes};
 use offshed_core::stamp::Stamp;
-use offshed_core::units::{Own, Quantity, Reading, Rounding, Unit};
+use offshed_core::units::{Own, Quantity, Reading, Unit};
 
 use super::route::Route;
 use super::{Begun, NotPlanned, Words};
@@ -68,14 +68,14 @@ pub(super) fn wants_working(pack: &Pack<'_>, route: &Route, begun: &Begun) -> bo
     let Some(lit) = route.lit else { return false };
     let all = route.rows.iter().enumerate();
     let mut open = all.filter(|(n, _)| route.holds(*n) && !route.done(*n, begun) && route.ancestors(*n).contains(&lit));
-    let some = Some(1_000.0);
-    open.any(|(_, row)| wanted(pack, row, None) != wanted(pack, row, some))
+    open.any(|(_, row)| wanted(pack, row, None) != wanted(pack, row, Some(1_000.0)))
 }
 
-/// A pressure in kPa; a share of the working pressure where that is known.
+/// A pressure, kPa; `None` for a share of a working pressure that is not known.
 fn kpa(reading: Reading, working_kpa: Option<f64>) -> Option<f64> {
-    let working = working_kpa.and_then(|kpa| Reading::rounded(kpa, Unit::KPa, Rounding::Nearest));
-    reading.value(Own { glass_mm: None, working })
+    // A gauge pressure that was checked is far below what thousandths of a kilopascal hold.
+    let working = working_kpa.map(|kpa| Reading { milli: (kpa * 1_000.0).round() as i32, unit: Unit::KPa });
+    Some(reading.in_base(Quantity::Pressure, Own { glass_mm: None, working }).ok()? as f64 / 1_000.0)
 }
 
 /// The temperature of a boiler under a gauge pressure, °C.
