@@ -137,11 +137,22 @@ impl<'a> Pack<'a> {
     }
 
     /// The row of the step with this number: its number is the row's first two bytes, so only those are looked at.
+    ///
+    /// Numbers mostly rise along a sequence, one by one, with a later step put in here and there: the search starts
+    /// where that would put the step, and goes outwards from there over all rows.
     fn step_row(&self, id: StepId) -> Option<usize> {
         let place = *self.checked.directory.get(Table::Steps as usize)?;
-        let id = id.0.to_le_bytes();
-        (0..usize::from(place.rows))
-            .find(|n| layout::row_bytes::<StepRow>(self.bytes, place, *n).is_some_and(|row| row.starts_with(&id)))
+        let rows = usize::from(place.rows);
+        let number = |n: usize| {
+            let start = usize::from(place.offset) + n * StepRow::WIDTH;
+            self.bytes.get(start..).and_then(|row| row.first_chunk()).map(|id| u16::from_le_bytes(*id))
+        };
+        let firsts = self.sequences().map(|sequence| usize::from(sequence.steps.first));
+        let known = firsts.filter_map(|n| Some((number(n)?, n))).filter(|(first, _)| *first <= id.0);
+        let (first, row) = known.max().unwrap_or((id.0, 0));
+        let guess = (row + usize::from(id.0 - first)).min(rows.saturating_sub(1));
+        let is = |n: &usize| *n < rows && number(*n) == Some(id.0);
+        (0..rows).find_map(|off| [guess.checked_add(off), guess.checked_sub(off)].into_iter().flatten().find(is))
     }
 
     /// The step with this number.
@@ -149,10 +160,16 @@ impl<'a> Pack<'a> {
         self.row(Table::Steps, self.step_row(id)?)
     }
 
+    /// The step with this number, and where it stands in its sequence, from 0.
+    pub fn placed(&self, id: StepId) -> Option<(StepRow, usize)> {
+        let row = self.step_row(id)?;
+        let step: StepRow = self.row(Table::Steps, row)?;
+        Some((step, row.checked_sub(usize::from(self.sequence(step.sequence)?.steps.first))?))
+    }
+
     /// Where a step stands in its sequence, from 0.
     pub fn place_of(&self, id: StepId) -> Option<usize> {
-        let step = self.step(id)?;
-        self.step_row(id)?.checked_sub(usize::from(self.sequence(step.sequence)?.steps.first))
+        self.placed(id).map(|(_, place)| place)
     }
 
     /// The title of stage `n` of a sequence.

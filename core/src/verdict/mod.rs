@@ -148,8 +148,7 @@ pub fn takes_answers(sheet: &Sheet) -> Result<(), Why> {
 pub fn find(scene: &Scene<'_>, id: StepId) -> Result<(StepRow, usize), Why> {
     let missing = Why::NotInSequence { step: id };
     let sheet = scene.sheet.ok_or(missing)?;
-    let step = scene.pack.step(id).filter(|s| s.sequence == sheet.sequence).ok_or(missing)?;
-    let place = scene.pack.place_of(id).ok_or(missing)?;
+    let (step, place) = scene.pack.placed(id).filter(|(s, _)| s.sequence == sheet.sequence).ok_or(missing)?;
     match step.applies {
         Some(feature) if !scene.facts().features.has(feature.0) => Err(Why::NoFeature { feature }),
         _ => Ok((step, place)),
@@ -213,7 +212,7 @@ pub fn of(scene: &Scene<'_>, id: StepId, who: Who, now: Now) -> StepState {
         return StepState::UnderWay { next: progress.next() };
     }
     if let Some(mark) = scene.sheet.and_then(|s| s.mark(place)) {
-        return answered(scene, &step, *mark, now);
+        return answered(scene, (&step, place), *mark, now);
     }
     if let Some(Err(why)) = scene.sheet.map(takes_answers) {
         return waiting(why);
@@ -228,7 +227,7 @@ fn waiting(why: Why) -> StepState {
     StepState::Waiting(judged)
 }
 
-fn answered(scene: &Scene<'_>, step: &StepRow, mark: Mark, now: Now) -> StepState {
+fn answered(scene: &Scene<'_>, step: (&StepRow, usize), mark: Mark, now: Now) -> StepState {
     match mark.outcome {
         Outcome::NotRight => StepState::NotRight { mark },
         Outcome::Skipped => StepState::Skipped { mark },

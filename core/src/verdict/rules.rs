@@ -206,9 +206,9 @@ enum Last {
     Proof(Proof),
 }
 
-fn last(scene: &Scene<'_>, step: &StepRow) -> Last {
+fn last(scene: &Scene<'_>, step: &StepRow, place: usize) -> Last {
     let here = scene.sheet.filter(|sheet| sheet.sequence == step.sequence);
-    let mark = here.and_then(|sheet| sheet.mark(scene.pack.place_of(step.id)?));
+    let mark = here.and_then(|sheet| sheet.mark(place));
     if let Some(mark) = mark {
         return match mark.outcome {
             Outcome::Proven { .. } => Last::Proof(mark.proof),
@@ -220,15 +220,15 @@ fn last(scene: &Scene<'_>, step: &StepRow) -> Last {
     elsewhere.then(|| scene.engine.proof(step.id)).flatten().map_or(Last::Nothing, |proof| Last::Proof(*proof))
 }
 
-/// The step, if it applies to the engine.
-fn applying(scene: &Scene<'_>, id: StepId) -> Result<StepRow, Not> {
-    let step = scene.pack.step(id).ok_or(Why::NeedsFirst { step: id })?;
-    if applies(scene, &step) { Ok(step) } else { Err(Not::Applicable) }
+/// The step and its place in its sequence, if it applies to the engine.
+fn applying(scene: &Scene<'_>, id: StepId) -> Result<(StepRow, usize), Not> {
+    let (step, place) = scene.pack.placed(id).ok_or(Why::NeedsFirst { step: id })?;
+    if applies(scene, &step) { Ok((step, place)) } else { Err(Not::Applicable) }
 }
 
 fn after(scene: &Scene<'_>, id: StepId) -> Ruled {
-    let step = applying(scene, id)?;
-    match last(scene, &step) {
+    let (step, place) = applying(scene, id)?;
+    match last(scene, &step, place) {
         Last::Proof(_) | Last::Skipped => Ok(FOR_GOOD),
         Last::Nothing => Err(Why::NeedsFirst { step: id }.into()),
         Last::NotRight => Err(Why::NotRight { step: id }.into()),
@@ -238,12 +238,12 @@ fn after(scene: &Scene<'_>, id: StepId) -> Ruled {
 /// The living proof of a step and the moment it lapses.
 pub(super) fn living(
     scene: &Scene<'_>,
-    step: &StepRow,
+    (step, place): (&StepRow, usize),
     within_seconds: Option<u32>,
     now: Now,
 ) -> Result<(Proof, Option<Stamp>), Why> {
     let id = step.id;
-    let proof = match last(scene, step) {
+    let proof = match last(scene, step, place) {
         Last::Proof(proof) => proof,
         Last::Nothing => return Err(Why::NeedsFirst { step: id }),
         Last::Skipped => return Err(Why::Skipped { step: id }),
@@ -277,8 +277,8 @@ fn doubted(proof: Proof, now: Now) -> bool {
 }
 
 fn fresh(scene: &Scene<'_>, id: StepId, within_seconds: Option<u32>, now: Now) -> Ruled {
-    let step = applying(scene, id)?;
-    match living(scene, &step, within_seconds, now) {
+    let (step, place) = applying(scene, id)?;
+    match living(scene, (&step, place), within_seconds, now) {
         Ok((_, until)) => Ok(Holds { until, dispensed: None }),
         Err(why) => dispensed(scene, Dispensed::Step(id), now).ok_or(Not::Held(why)),
     }
@@ -296,18 +296,18 @@ fn dispensed(scene: &Scene<'_>, what: Dispensed, now: Now) -> Option<Holds> {
 
 /// The living reading of a step and when it was taken; nothing where the step does not apply to the engine.
 pub(super) fn read_off(scene: &Scene<'_>, id: StepId, now: Now) -> Result<Option<(Reading, Stamp)>, Why> {
-    let step = match applying(scene, id) {
-        Ok(step) => step,
+    let (step, place) = match applying(scene, id) {
+        Ok(found) => found,
         Err(Not::Applicable) => return Ok(None),
         Err(Not::Held(why)) => return Err(why),
     };
-    let (proof, _) = living(scene, &step, None, now)?;
+    let (proof, _) = living(scene, (&step, place), None, now)?;
     Ok(Some((proof.value.ok_or(Why::NoValue { step: id })?, proof.at)))
 }
 
 fn value(scene: &Scene<'_>, id: StepId, now: Now) -> Result<(Reading, Option<Stamp>), Not> {
-    let step = applying(scene, id)?;
-    let (proof, until) = living(scene, &step, None, now)?;
+    let (step, place) = applying(scene, id)?;
+    let (proof, until) = living(scene, (&step, place), None, now)?;
     let reading = proof.value.ok_or(Why::NoValue { step: id })?;
     Ok((reading, until))
 }
@@ -360,8 +360,8 @@ fn agree(scene: &Scene<'_>, a: StepId, b: StepId, within: Reading, now: Now) -> 
 }
 
 fn wait(scene: &Scene<'_>, since: StepId, seconds: u32, now: Now) -> Ruled {
-    let step = applying(scene, since)?;
-    let Last::Proof(proof) = last(scene, &step) else {
+    let (step, place) = applying(scene, since)?;
+    let Last::Proof(proof) = last(scene, &step, place) else {
         return Err(Why::NeedsFirst { step: since }.into());
     };
     let until = proof.at.plus(i64::from(seconds));
@@ -405,8 +405,8 @@ fn person_in_grade(scene: &Scene<'_>, person: Option<PersonId>, grade: GradeId, 
 }
 
 fn different(scene: &Scene<'_>, id: StepId, who: Who) -> Ruled {
-    let step = applying(scene, id)?;
-    let Last::Proof(proof) = last(scene, &step) else {
+    let (step, place) = applying(scene, id)?;
+    let Last::Proof(proof) = last(scene, &step, place) else {
         return Ok(FOR_GOOD);
     };
     match who.person {

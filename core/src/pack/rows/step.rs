@@ -167,6 +167,8 @@ impl Row for StepRow {
     const WIDTH: usize = 34;
 
     fn read(row: &[u8]) -> Option<Self> {
+        // Looked at once for its length, so that each field below is found without another look.
+        let row: &[u8; Self::WIDTH] = row.first_chunk()?;
         let mut w = Walk(row);
         let (id, sequence, stage) = (StepId(w.u16()?), SequenceId(w.u8()?), w.u8()?);
         let (kind, detail, unit, flags, fails) = (w.u8()?, w.u8()?, w.u8()?, w.u8()?, w.u8()?);
