@@ -29,6 +29,8 @@ pub(crate) struct Hub {
     crew: crew::Lists,
     /// Whether the timer goes at the pace of something that moves.
     quick: Cell<bool>,
+    /// The minute that was shown last; what is shown changes by itself on the minute.
+    minute: Cell<i64>,
 }
 
 impl Hub {
@@ -41,6 +43,7 @@ impl Hub {
             board: board::Lists::default(),
             crew: crew::Lists::default(),
             quick: Cell::new(false),
+            minute: Cell::new(0),
         });
         shell::bind(&hub, window);
         board::bind(&hub, window);
@@ -66,14 +69,18 @@ impl Hub {
         self.show();
     }
 
-    /// The clock went on; another program may have written.
+    /// The clock went on; another program may have written. What nobody would see is not drawn again.
     pub(crate) fn tick(&self) {
-        self.act(|desks| {
-            if let Some(session) = &mut desks.session {
-                session.refresh();
-                desks.crew.tick(session);
-            }
+        let news = self.look(|desks| {
+            let Some(session) = &mut desks.session else { return false };
+            let read_again = session.refresh();
+            desks.crew.tick(session);
+            let minute = session.now().stamp.0.div_euclid(60);
+            read_again || self.minute.replace(minute) != minute || desks.crew.moves(session)
         });
+        if news {
+            self.show();
+        }
     }
 
     /// A hold or a watch on the page is shown in tenths of a second.
