@@ -6,8 +6,7 @@ use offshed::screen::{Scheme, Screen};
 use window::{Bench, SIZES, Size};
 
 /// More than one colour, and ink enough to be a page.
-fn is_a_page(bench: &Bench) -> bool {
-    let pixels = bench.pixels();
+fn is_a_page(pixels: &slint::SharedPixelBuffer<slint::Rgba8Pixel>) -> bool {
     let first = pixels.as_slice()[0];
     let other = pixels.as_slice().iter().filter(|pixel| **pixel != first).count();
     other * 100 > pixels.as_slice().len()
@@ -26,8 +25,8 @@ fn each(name: &'static str, work: impl Fn(&Bench, &dyn Fn(&str)) + Send + Copy +
 fn show(name: &str, size: Size, scheme: Scheme, work: impl Fn(&Bench, &dyn Fn(&str))) {
     let bench = Bench::new(size, &Screen { scheme, ..Screen::default() });
     let picture = |page: &str| {
-        bench.picture(&format!("{name}-{page}-{}-{}", size.name, scheme.key()));
-        assert!(is_a_page(&bench), "{name} {page} {size:?} {scheme:?}");
+        let pixels = bench.picture(&format!("{name}-{page}-{}-{}", size.name, scheme.key()));
+        assert!(is_a_page(&pixels), "{name} {page} {size:?} {scheme:?}");
     };
     work(&bench, &picture);
 }

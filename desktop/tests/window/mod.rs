@@ -4,7 +4,7 @@
 #![allow(dead_code, unreachable_pub)]
 
 use std::fs;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::rc::Rc;
 use std::sync::OnceLock;
 
@@ -187,7 +187,7 @@ impl Bench {
     }
 
     /// Writes what the window shows where a person can look at it, beside the build.
-    pub fn picture(&self, name: &str) -> PathBuf {
+    pub fn picture(&self, name: &str) -> slint::SharedPixelBuffer<slint::Rgba8Pixel> {
         let dir = Path::new(env!("CARGO_TARGET_TMPDIR")).join("window");
         fs::create_dir_all(&dir).expect("a folder");
         let path = dir.join(format!("{name}.png"));
@@ -198,6 +198,6 @@ impl Bench {
         png.set_depth(png::BitDepth::Eight);
         let mut writer = png.write_header().expect("a head");
         writer.write_image_data(pixels.as_bytes()).expect("an image");
-        path
+        pixels
     }
 }

@@ -83,6 +83,8 @@ pub enum Touch {
     OwnWords,
     /// Another unit, by its symbol.
     Unit(String),
+    /// The unit after the one that is up.
+    NextUnit,
     /// Done as described.
     Done,
     /// Looked at and not right.
