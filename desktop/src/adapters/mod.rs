@@ -4,6 +4,7 @@
 mod board;
 mod crew;
 mod models;
+mod more;
 mod shell;
 
 use std::cell::{Cell, RefCell};
@@ -27,6 +28,7 @@ pub(crate) struct Hub {
     timer: Timer,
     board: board::Lists,
     crew: crew::Lists,
+    more: more::Lists,
     /// Whether the timer goes at the pace of something that moves.
     quick: Cell<bool>,
     /// The minute that was shown last; what is shown changes by itself on the minute.
@@ -42,12 +44,14 @@ impl Hub {
             timer: Timer::default(),
             board: board::Lists::default(),
             crew: crew::Lists::default(),
+            more: more::Lists::default(),
             quick: Cell::new(false),
             minute: Cell::new(0),
         });
         shell::bind(&hub, window);
         board::bind(&hub, window);
         crew::bind(&hub, window);
+        more::bind(&hub, window);
         hub.show();
         let weak = Rc::downgrade(&hub);
         hub.timer.start(TimerMode::Repeated, TICK, move || {
@@ -100,6 +104,7 @@ impl Hub {
         match desks.shell.desk() {
             "board" => board::show(&self.board, &desks, &window),
             "crew" => crew::show(&self.crew, &desks, &window),
+            "more" => more::show(&self.more, &desks, &window),
             _ => {}
         }
         self.pace(&desks);

@@ -2,6 +2,7 @@
 
 pub mod board;
 pub mod crew;
+pub mod more;
 pub mod session;
 pub mod shell;
 
