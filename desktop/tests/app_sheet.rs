@@ -34,7 +34,7 @@ fn reading(answer: &Answer) -> Reading {
         Answer::Reading(reading) | Answer::Began(Some(reading)) | Answer::Ended { reading: Some(reading), .. } => {
             *reading
         }
-        Answer::Part { found: Found::Reading(reading), .. } => *reading,
+        Answer::Part { found: Found::Reading(reading) | Found::Rose { reading, .. }, .. } => *reading,
         other => panic!("no reading: {other:?}"),
     }
 }
