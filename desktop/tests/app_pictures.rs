@@ -3,6 +3,7 @@
 mod window;
 
 use offshed::screen::{Scheme, Screen};
+use slint::ComponentHandle;
 use window::{Bench, SIZES, Size};
 
 /// More than one colour, and ink enough to be a page.
@@ -65,5 +66,19 @@ fn crew() {
         picture("8-number");
         bench.touch("Low water");
         picture("9-low-water");
+    });
+}
+
+#[test]
+fn more() {
+    each("more", |bench, picture| {
+        bench.touch("More");
+        picture("settings");
+        bench.app.window().window().dispatch_event(slint::platform::WindowEvent::PointerScrolled {
+            position: slint::LogicalPosition::new(200.0, 500.0),
+            delta_x: 0.0,
+            delta_y: -1e6,
+        });
+        picture("about");
     });
 }

@@ -304,6 +304,18 @@ fn a_keyboard_does_without_touching() {
     assert!(matches!(bench.app.desks(|desks| desks.crew.place()), Place::Sheet(_)));
 }
 
+/// A pointer is pressed and released on the control: the first time counts.
+#[test]
+fn one_click_is_enough() {
+    let bench = Bench::new(SIZES[1], &Screen::default());
+    for label in ["Crew", "Sign on", "Corin Vey"] {
+        bench.one(label).mock_single_click(slint::platform::PointerEventButton::Left);
+        // A page that can be dragged waits a moment whether it is a drag.
+        i_slint_backend_testing::mock_elapsed_time(std::time::Duration::from_millis(150));
+    }
+    assert!(bench.has("Signed on: Corin Vey, Fireman"), "{:#?}", bench.labels());
+}
+
 #[test]
 fn nobody_is_signed_on_after_a_while_alone() {
     let bench = Bench::new(SIZES[2], &Screen::default());
