@@ -138,6 +138,9 @@ fn controls_of_the_crew_desk_take_a_glove() {
                     for control in bench.controls() {
                         let (label, is) = (control.accessible_label().unwrap_or_default(), control.size());
                         assert!(is.width >= least && is.height >= least, "{place}, {label}: {is:?} below {least}");
+                        let left = control.absolute_position().x;
+                        let inside = left >= -0.5 && left + is.width <= size.width + 0.5;
+                        assert!(inside, "{place}, {label}: {left} and {is:?} leave {size:?} at {text} %");
                     }
                 };
                 bench.touch("Crew");

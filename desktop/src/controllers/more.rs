@@ -4,7 +4,7 @@ use super::{Session, shell};
 use crate::screen::{Scheme, Screen, Units};
 
 /// Text sizes that are offered, percent.
-pub const SIZES: [u16; 5] = [100, 125, 150, 175, 200];
+pub const SIZES: [u16; 4] = [100, 125, 150, 200];
 
 /// What is used of others, and under what licence.
 const LICENCES: &str = "offshed: MIT licence.\nThe window is made with Slint, under its royalty-free licence.\nType: \
