@@ -13,9 +13,6 @@ mod units;
 mod view;
 mod watch;
 
-#[cfg(test)]
-mod tests;
-
 use offshed_core::entry::Review;
 use offshed_core::ident::{EngineId, PersonId, SheetId, StepId};
 use offshed_core::verdict::Who;
