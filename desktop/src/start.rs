@@ -72,6 +72,8 @@ fn told(why: NoWindow) -> Fault {
 }
 
 fn no_window(why: &str) -> Fault {
+    // What follows the first line is about the toolkit's own source.
+    let why = why.lines().next().unwrap_or("the window system gives none").trim_end_matches('.');
     Fault::window(format!(
         "no window can be opened: {why}; it needs a display and, on Debian, the packages {LIBRARIES}; every command works without: {}",
         commands()
