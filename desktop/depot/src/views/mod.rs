@@ -2,12 +2,14 @@
 //! written as JSON and bound to a screen. Their field names are stable.
 
 mod board;
+mod dates;
 mod defects;
 mod moment;
 mod sheet;
 mod working;
 
 pub use board::{Board, BoardRow, ConditionView, ReasonView, UntilView, board};
+pub use dates::{DateView, dates};
 pub use defects::{DefectView, defects};
 pub use moment::Moments;
 pub use sheet::{ContestView, SheetLine, SheetView, StageView, StepView, sheet, sheet_title, sheets};
