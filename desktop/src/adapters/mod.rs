@@ -3,6 +3,7 @@
 
 mod board;
 mod crew;
+mod foreman;
 mod models;
 mod more;
 mod shell;
@@ -28,6 +29,7 @@ pub(crate) struct Hub {
     timer: Timer,
     board: board::Lists,
     crew: crew::Lists,
+    foreman: foreman::Lists,
     more: more::Lists,
     /// Whether the timer goes at the pace of something that moves.
     quick: Cell<bool>,
@@ -44,6 +46,7 @@ impl Hub {
             timer: Timer::default(),
             board: board::Lists::default(),
             crew: crew::Lists::default(),
+            foreman: foreman::Lists::default(),
             more: more::Lists::default(),
             quick: Cell::new(false),
             minute: Cell::new(0),
@@ -51,6 +54,7 @@ impl Hub {
         shell::bind(&hub, window);
         board::bind(&hub, window);
         crew::bind(&hub, window);
+        foreman::bind(&hub, window);
         more::bind(&hub, window);
         hub.show();
         let weak = Rc::downgrade(&hub);
@@ -104,6 +108,7 @@ impl Hub {
         match desks.shell.desk() {
             "board" => board::show(&self.board, &desks, &window),
             "crew" => crew::show(&self.crew, &desks, &window),
+            "foreman" => foreman::show(&self.foreman, &desks, &window),
             "more" => more::show(&self.more, &desks, &window),
             _ => {}
         }

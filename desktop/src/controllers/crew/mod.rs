@@ -159,9 +159,10 @@ impl CrewDesk {
     }
 
     /// Puts a step of a sheet up, as another desk may ask.
-    pub fn go(&mut self, sheet: SheetId) {
+    pub fn go(&mut self, sheet: SheetId, step: StepId) {
         self.ask = None;
-        self.to(Place::Sheet(sheet));
+        self.notice.clear();
+        self.to(Place::Step(sheet, step));
     }
 
     fn to(&mut self, place: Place) {
