@@ -2,6 +2,7 @@
 
 use offshed_core::boiler::water::trend::{Limit, Outlook, Test, Trend, Washout, Z_95, fit, washout};
 use offshed_core::units::Quantity;
+use offshed_depot::views::{outlook_words, washout_key};
 use serde::Serialize;
 
 use super::args::TrendArgs;
@@ -40,11 +41,11 @@ pub(super) fn trend(call: &Call, args: &TrendArgs) -> Outcome {
     let outlook = fitted.outlook(limit).map_err(|bad| named(field, bad))?;
     let unit = base_unit(quantity);
     let advice = args.steam_days_left.map(|left| washout(left, outlook));
-    let mut lines = vec![slope_line(&fitted, unit), outlook_line(outlook)];
+    let mut lines = vec![slope_line(&fitted, unit), outlook_words(outlook)];
     lines.extend(fitted.is_whole_spread().then(|| {
         format!("{} tests are few: the interval is all that they spread over, and promises less than 95 %", tests.len())
     }));
-    lines.extend(advice.map(|advice| washout_line(advice).1));
+    lines.extend(advice.map(washout_line));
     let (name, days, soonest, latest) = parts(outlook);
     let result = Heading {
         unit,
@@ -56,7 +57,7 @@ pub(super) fn trend(call: &Call, args: &TrendArgs) -> Outcome {
         steam_days_to_limit: days,
         steam_days_soonest: soonest,
         steam_days_latest: latest,
-        washout: advice.map(|advice| washout_line(advice).0),
+        washout: advice.map(washout_key),
     };
     let mut inputs = vec![input("tests", format!("{}, by days in steam: {}", tests.len(), args.test.join(", ")))];
     inputs.push(input(if args.most.is_some() { "below" } else { "over" }, limit_text));
@@ -87,41 +88,17 @@ fn parts(outlook: Outlook) -> (&'static str, Option<f64>, Option<f64>, Option<f6
     }
 }
 
-fn outlook_line(outlook: Outlook) -> String {
-    match outlook {
-        Outlook::Met => "the limit is met: blow down or wash out before steaming again".to_owned(),
-        Outlook::In { days, soonest, latest } => {
-            let latest = latest.map_or_else(|| "or never".to_owned(), |days| format!("at the latest {days:.1}"));
-            format!(
-                "the limit in {days:.1} days in steam after the latest test (at the soonest {soonest:.1}, {latest})"
-            )
-        }
-        Outlook::NotApproaching { soonest: Some(days) } => {
-            format!("the trend does not lead to the limit; at the worst of its interval in {days:.1} days in steam")
-        }
-        Outlook::NotApproaching { soonest: None } => "the trend does not lead to the limit".to_owned(),
-    }
-}
-
-/// Advice in one word for programs, and in a sentence.
-fn washout_line(advice: Washout) -> (&'static str, String) {
+/// Advice in a sentence.
+fn washout_line(advice: Washout) -> String {
     match advice {
-        Washout::Overdue { by } => ("overdue", format!("the washout is overdue by {by} days in steam")),
-        Washout::Now => ("now", "wash out before steaming again, or blow down to under the limit".to_owned()),
-        Washout::BringForward { within_days, booked_days } => (
-            "bring forward",
-            format!(
-                "bring the washout forward to within {within_days} days in steam, or blow down more: booked in {booked_days}"
-            ),
+        Washout::Overdue { by } => format!("the washout is overdue by {by} days in steam"),
+        Washout::Now => "wash out before steaming again, or blow down to under the limit".to_owned(),
+        Washout::BringForward { within_days, booked_days } => format!(
+            "bring the washout forward to within {within_days} days in steam, or blow down more: booked in {booked_days}"
         ),
-        Washout::Watch { soonest_days, booked_days } => (
-            "watch",
-            format!(
-                "test more often: the limit may come in {soonest_days} days in steam, the washout is booked in {booked_days}"
-            ),
+        Washout::Watch { soonest_days, booked_days } => format!(
+            "test more often: the limit may come in {soonest_days} days in steam, the washout is booked in {booked_days}"
         ),
-        Washout::AsBooked { booked_days } => {
-            ("as booked", format!("wash out as booked, in {booked_days} days in steam"))
-        }
+        Washout::AsBooked { booked_days } => format!("wash out as booked, in {booked_days} days in steam"),
     }
 }
