@@ -147,7 +147,7 @@ fn two_tests_show_no_trend_and_none_is_said_to_be_none() {
     let two = day(&[&measured(), &days(&[2_000, 2_200])]);
     let solids = log(&two, "2026-05-03 22:00").solids.unwrap();
     assert_eq!((solids.outlook, solids.washout, solids.slope_mg_l), ("not told", None, None));
-    assert_eq!(solids.lines, ["no trend: 2 tests show no trend; 3 or more do"]);
+    assert_eq!(solids.lines, ["no trend yet: 2 of the 3 tests that it takes"]);
     let none = log(&day(&[&measured()]), "2026-05-02 22:00");
     assert!(none.tests.is_empty() && none.solids.is_none() && none.treatments.is_empty());
     assert_eq!(none.notes, ["no trend: no test of dissolved solids since Washout on 2026-04-30"]);
@@ -241,7 +241,7 @@ fn a_date_that_is_over_is_said_first() {
     assert_eq!(found.booked.unwrap().steam_days_left, -1);
     let solids = found.solids.unwrap();
     assert_eq!(solids.washout, Some("overdue"));
-    assert_eq!(solids.lines.last().unwrap(), "out of date: Washout, by 1 days in steam");
+    assert_eq!(solids.lines.last().unwrap(), "out of date: Washout, by 1 day in steam");
 }
 
 /// Only the newest are shown, and how many are not is said; the trend takes the latest 64.

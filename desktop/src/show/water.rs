@@ -139,23 +139,35 @@ fn test(test: &WaterTest) -> String {
         _ => ("proven", "right"),
     };
     let (sign, style) = sign(key);
-    let contested = if test.contested { "  contested" } else { "" };
-    let limits = limits(test);
-    let line = format!("{:<34} {:>16}  {words:<9}{limits}{contested}", test.title, test.value);
-    wrapped(&format!("  {} ", styled(style, sign)), line.trim_end())
+    let contested = if test.contested { "contested; " } else { "" };
+    let line = format!("{:<28} {:>16}  {words:<9}  {contested}{}", test.title, test.value, limits(test));
+    let plain = wrapped(&format!("  {sign} "), line.trim_end());
+    // Styled after it is wrapped: a style takes no columns.
+    plain.replacen(sign, &styled(style, sign), 1)
 }
 
+/// The step's limits; those in the unit of the value are told without it.
 fn limits(test: &WaterTest) -> String {
-    let range = |low: &Option<String>, high: &Option<String>| match (low, high) {
+    let unit = test.value.split_once(' ').map_or("", |(_, unit)| unit);
+    let bare = |limit: &String| match limit.strip_suffix(unit) {
+        Some(number) => number.trim_end().to_owned(),
+        None => limit.clone(),
+    };
+    let [low, high, warn_low, warn_high] =
+        [&test.low, &test.high, &test.warn_low, &test.warn_high].map(|limit| limit.as_ref().map(bare));
+    let right = match (low, high) {
         (Some(low), Some(high)) => Some(format!("{low} to {high}")),
         (Some(low), None) => Some(format!("at least {low}")),
         (None, Some(high)) => Some(format!("at most {high}")),
         (None, None) => None,
     };
-    let right = range(&test.low, &test.high);
-    let warned = range(&test.warn_low, &test.warn_high).map(|range| format!("without a warning {range}"));
-    let all: Vec<String> = [right, warned].into_iter().flatten().collect();
-    if all.is_empty() { String::new() } else { format!(" ({})", all.join("; ")) }
+    let warned = match (warn_low, warn_high) {
+        (Some(low), Some(high)) => Some(format!("warns outside {low} to {high}")),
+        (Some(low), None) => Some(format!("warns under {low}")),
+        (None, Some(high)) => Some(format!("warns over {high}")),
+        (None, None) => None,
+    };
+    [right, warned].into_iter().flatten().collect::<Vec<_>>().join("; ")
 }
 
 fn treatments(log: &WaterLog) -> String {

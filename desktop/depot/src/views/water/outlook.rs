@@ -1,7 +1,9 @@
 //! Where the dissolved solids are heading: the trend by days in steam, when it meets the limit, and what that means for
 //! the next date.
 
-use offshed_core::boiler::water::trend::{self, Limit, MOST_TESTS, NoTrend, Outlook, Test, Trend, Washout, Z_95};
+use offshed_core::boiler::water::trend::{
+    self, FEWEST_TESTS, Limit, MOST_TESTS, NoTrend, Outlook, Test, Trend, Washout, Z_95,
+};
 use serde::Serialize;
 
 use super::BookedView;
@@ -163,6 +165,7 @@ fn lines(
     lines.extend(over.map(|(point, limit)| format!("the latest test, {} mg/l, is over {limit} mg/l", point.mg_l)));
     lines.push(match fitted {
         Ok(fitted) => slope_words(&slope(fitted)),
+        Err(NoTrend::TooFew { given }) => format!("no trend yet: {given} of the {FEWEST_TESTS} tests that it takes"),
         Err(none) => format!("no trend: {none}"),
     });
     if limit.is_none() {
@@ -217,6 +220,7 @@ pub fn washout_key(advice: Washout) -> &'static str {
 fn advice_words(advice: Washout, booked: &BookedView) -> String {
     let what = &booked.what;
     match advice {
+        Washout::Overdue { by: 1 } => format!("out of date: {what}, by 1 day in steam"),
         Washout::Overdue { by } => format!("out of date: {what}, by {by} days in steam"),
         Washout::Now => "wash out before steaming again, or blow down to under the limit and test again".to_owned(),
         Washout::BringForward { within_days, booked_days } => format!(
