@@ -133,6 +133,11 @@ impl Zone {
         rising.then_some(Zone { rows })
     }
 
+    /// Its rows, in rising order.
+    pub fn rows(&self) -> &[ZoneRow] {
+        &self.rows
+    }
+
     /// Minutes ahead of UTC at `at`; before the first row, the first row's; with no rows, 0.
     pub fn offset_minutes(&self, at: Stamp) -> i16 {
         let row = self.rows.iter().rev().find(|row| row.from <= at).or(self.rows.first());

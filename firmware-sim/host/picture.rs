@@ -1,0 +1,89 @@
+//! A display in memory, and its PNG.
+
+use std::convert::Infallible;
+use std::fs::File;
+use std::io::{self, BufReader, BufWriter};
+use std::path::Path;
+
+use embedded_graphics::pixelcolor::BinaryColor;
+use embedded_graphics::prelude::*;
+
+/// A display of one colour.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Canvas {
+    size: Size,
+    dots: Vec<bool>,
+}
+
+impl Canvas {
+    /// A dark display.
+    pub fn new(size: Size) -> Canvas {
+        Canvas { size, dots: vec![false; (size.width * size.height) as usize] }
+    }
+
+    fn place(&self, at: Point) -> Option<usize> {
+        let (x, y) = (u32::try_from(at.x).ok()?, u32::try_from(at.y).ok()?);
+        (x < self.size.width && y < self.size.height).then(|| (y * self.size.width + x) as usize)
+    }
+
+    /// Writes it as a PNG of two greys, each dot a square of `scale`: lit dots are dark, as ink on a pale display.
+    ///
+    /// # Errors
+    /// When the file can't be written.
+    pub fn write_png(&self, path: &Path, scale: u32) -> io::Result<()> {
+        let mut encoder =
+            png::Encoder::new(BufWriter::new(File::create(path)?), self.size.width * scale, self.size.height * scale);
+        encoder.set_color(png::ColorType::Grayscale);
+        encoder.set_depth(png::BitDepth::One);
+        let row_bytes = (self.size.width * scale).div_ceil(8) as usize;
+        let mut bytes = vec![0xff; row_bytes * (self.size.height * scale) as usize];
+        for y in 0..self.size.height * scale {
+            for x in 0..self.size.width * scale {
+                let lit = self.place(Point::new((x / scale) as i32, (y / scale) as i32)).is_some_and(|n| self.dots[n]);
+                if lit {
+                    bytes[y as usize * row_bytes + (x / 8) as usize] &= !(0x80 >> (x % 8));
+                }
+            }
+        }
+        let mut writer = encoder.write_header()?;
+        Ok(writer.write_image_data(&bytes)?)
+    }
+
+    /// Reads what [`Canvas::write_png`] wrote at a scale of one.
+    ///
+    /// # Errors
+    /// When it is no such file.
+    pub fn read_png(path: &Path) -> io::Result<Canvas> {
+        let mut reader = png::Decoder::new(BufReader::new(File::open(path)?)).read_info()?;
+        let size = Size::new(reader.info().width, reader.info().height);
+        let row_bytes = size.width.div_ceil(8) as usize;
+        let mut bytes = vec![0; reader.output_buffer_size().unwrap_or(0)];
+        reader.next_frame(&mut bytes)?;
+        let mut canvas = Canvas::new(size);
+        for (n, dot) in canvas.dots.iter_mut().enumerate() {
+            let (x, y) = (n % size.width as usize, n / size.width as usize);
+            *dot = bytes.get(y * row_bytes + x / 8).is_some_and(|byte| byte & (0x80 >> (x % 8)) == 0);
+        }
+        Ok(canvas)
+    }
+}
+
+impl OriginDimensions for Canvas {
+    fn size(&self) -> Size {
+        self.size
+    }
+}
+
+impl DrawTarget for Canvas {
+    type Color = BinaryColor;
+    type Error = Infallible;
+
+    fn draw_iter<I: IntoIterator<Item = Pixel<BinaryColor>>>(&mut self, pixels: I) -> Result<(), Infallible> {
+        for Pixel(at, colour) in pixels {
+            if let Some(n) = self.place(at) {
+                self.dots[n] = colour.is_on();
+            }
+        }
+        Ok(())
+    }
+}

@@ -1,0 +1,79 @@
+//! What a handheld is made of, behind one small trait: a clock, buttons, a display, a journal, PINs.
+
+use embedded_graphics::pixelcolor::BinaryColor;
+use embedded_graphics::prelude::DrawTarget;
+use offshed_core::desk::Store;
+use offshed_core::entry::Entry;
+use offshed_core::ident::{EntryRef, PersonId};
+use offshed_core::stamp::{Now, Stamp};
+
+use crate::keys::Contacts;
+
+/// A moment: by the wall clock, and by one that only rises.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Moment {
+    /// The wall clock, and how far it is trusted.
+    pub now: Now,
+    /// Milliseconds since the start, by a clock that nothing sets; times are measured by it.
+    pub ms: u64,
+}
+
+/// What was recorded, on this device and on others whose records came in.
+pub trait Records {
+    /// Shows every entry in the merged order.
+    fn each(&self, show: &mut dyn FnMut(&Entry));
+
+    /// Shows one entry, when it is here.
+    fn find(&self, at: EntryRef, show: &mut dyn FnMut(&Entry)) {
+        self.each(&mut |entry| {
+            if entry.at == at {
+                show(entry);
+            }
+        });
+    }
+}
+
+/// A journal: what was recorded can be read, and more be made durable.
+pub trait Journal: Store + Records {}
+
+impl<J: Store + Records> Journal for J {}
+
+/// What a PIN comes to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum PinAnswer {
+    /// It is theirs.
+    Right,
+    /// It is not.
+    Wrong {
+        /// Further tries before a wait.
+        left: u32,
+    },
+    /// Too many wrong tries.
+    Wait {
+        /// The first moment at which another try is taken.
+        until: Stamp,
+    },
+    /// The person has none on this device.
+    NoPin,
+}
+
+/// Where PINs are looked at; a wrong try is kept before it is answered.
+pub trait Pins {
+    /// Whether the digits are the person's PIN.
+    fn check(&mut self, person: PersonId, digits: &str, now: Stamp) -> PinAnswer;
+}
+
+/// A device: its clock, its buttons, its display. The journal and the PINs are given to the program once.
+pub trait Hand {
+    /// The display, from 128 by 64 to 400 by 240 dots.
+    type Display: DrawTarget<Color = BinaryColor>;
+
+    /// Now.
+    fn moment(&self) -> Moment;
+
+    /// Which buttons are down.
+    fn contacts(&mut self) -> Contacts;
+
+    /// The display.
+    fn display(&mut self) -> &mut Self::Display;
+}

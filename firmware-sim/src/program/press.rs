@@ -1,0 +1,548 @@
+//! What each key does at each place.
+
+use heapless::Vec;
+use offshed_core::entry::{Answer, Found, Review, What};
+use offshed_core::ident::{EngineId, PersonId, SequenceId, StepId};
+use offshed_core::pack::Texts;
+use offshed_core::pack::rows::{KindRow, StepRow};
+use offshed_core::pack::{Rule, part_unit};
+use offshed_core::reason::Why;
+use offshed_core::register::Register;
+use offshed_core::sheet::Stage;
+use offshed_core::units::{Quantity, Reading};
+use offshed_core::verdict::{self, Reason, StepState};
+
+use super::Program;
+use super::act::{Act, chosen};
+use super::entry::{LetterEntry, ValueEntry};
+use super::places::{Asked, Place, Timed, Told, Valued, Worded};
+use crate::hand::{Journal, Moment, PinAnswer, Pins};
+use crate::keys::{Event, Key};
+use crate::paint::{Blank, Extent};
+use crate::phrases;
+
+/// One row of an engine's page.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum EngineRow {
+    /// Go on with the open sheet.
+    GoOn,
+    /// May it leave?
+    Fitness,
+    /// The boiler at a level.
+    Boiler,
+    /// Give the open sheet up.
+    GiveUp,
+    /// Look at the sheet that is finished.
+    LookAt,
+    /// Open a sheet of a sequence.
+    Open(SequenceId),
+}
+
+/// Rows of an engine's page: four, and one a sequence; a pack has at most eight.
+pub(super) type EngineRows = Vec<EngineRow, 16, u8>;
+
+/// Outcomes of a review, in the order they are offered.
+pub(super) const OUTCOMES: [Review; 3] = [Review::Accepted, Review::SentBack, Review::Stopped];
+
+/// The table of words for a purpose.
+pub(super) fn table(of: Worded) -> &'static [&'static str] {
+    match of {
+        Worded::NotRight(_) => &phrases::NOT_RIGHT,
+        Worded::NotApplicable(_) => &phrases::NOT_APPLICABLE,
+        Worded::Reviewed(..) => &phrases::REVIEWED,
+        Worded::GivenUp => &phrases::GIVEN_UP,
+    }
+}
+
+/// Millimetres of glass a press moves the level that is tried.
+const TRY_MM: u16 = 5;
+
+/// The place in a list after a key; lists do not go round, so that their ends are felt.
+fn moved(at: usize, key: Key, all: usize) -> usize {
+    match key {
+        Key::Up => at.saturating_sub(1),
+        Key::Down => (at + 1).min(all.saturating_sub(1)),
+        _ => at,
+    }
+}
+
+/// The step that a reason is about, and whose doing would cure it.
+fn cure(reason: &Reason) -> Option<StepId> {
+    match reason.why {
+        Why::NeedsFirst { step }
+        | Why::NotRight { step }
+        | Why::Skipped { step }
+        | Why::Lapsed { step, .. }
+        | Why::Voided { step, .. }
+        | Why::ClockDoubted { step }
+        | Why::Low { step, .. }
+        | Why::High { step, .. }
+        | Why::NoValue { step }
+        | Why::NoFigure { step, .. }
+        | Why::SamePerson { step, .. } => Some(step),
+        Why::Disagree { a, .. } => Some(a),
+        Why::TooSoon { since, .. } => Some(since),
+        _ => match reason.rule? {
+            Rule::After(step) | Rule::Fresh { step, .. } | Rule::Within { step, .. } => Some(step),
+            Rule::AtLeast { reading, .. } => Some(reading),
+            _ => None,
+        },
+    }
+}
+
+impl<T: Texts + ?Sized, J: Journal, P: Pins> Program<'_, T, J, P> {
+    /// What a key makes of it.
+    pub fn step(&mut self, event: Event, at: Moment) {
+        let Some(key) = event.key() else {
+            self.low_water = Some(0);
+            return;
+        };
+        match (self.low_water, key) {
+            (Some(_), Key::Left | Key::Select) => self.low_water = None,
+            (Some(skip), _) => self.low_water = Some(self.scrolled(skip, key, at)),
+            (None, key) => self.press(key, at),
+        }
+    }
+
+    fn press(&mut self, key: Key, at: Moment) {
+        match self.place.clone() {
+            Place::Engines { at: n } => self.in_engines(n, key, at),
+            Place::Engine { at: n } => self.in_engine(n, key, at),
+            Place::Steps { at: n } => self.in_steps(n, key, at),
+            Place::Locked { step, at: n } => self.in_locked(step, n, key, at),
+            Place::Step { step, skip } => self.in_step(step, skip, key, at),
+            Place::Acts { step, at: n } => self.in_acts(step, n, key, at),
+            Place::Words { of, at: n } => self.in_words(of, n, key, at),
+            Place::Options { step, at: n } => self.in_options(step, n, key, at),
+            Place::Outcomes { step, at: n } => self.in_outcomes(step, n, key),
+            Place::Value { step, of, entry } => self.in_value(step, of, entry, key, at),
+            Place::Number { step, entry } => self.in_number(step, entry, key, at),
+            Place::Pin { person, asked, entry } => self.in_pin(person, asked, entry, key, at),
+            Place::Timer { step, of } => self.in_timer(step, of, key, at),
+            Place::Figure { step, shown, skip } => match (key, shown) {
+                (Key::Select, Ok(shown)) => self.answer(step, Answer::Accepted(shown), at),
+                (key, shown) => {
+                    let skip = self.scrolled(skip, key, at);
+                    self.stay_or_back(key, Place::Figure { step, shown, skip });
+                }
+            },
+            Place::Confirm { asked, skip } => self.in_confirm(asked, skip, key, at),
+            Place::People { asked, at: n } => self.in_people(asked, n, key),
+            Place::Boiler { mm, tried } => self.in_boiler(mm, tried, key),
+            Place::Fitness { skip } => {
+                let skip = self.scrolled(skip, key, at);
+                self.stay_or_back(key, Place::Fitness { skip });
+            }
+            Place::Told { told, skip } => match key {
+                Key::Select | Key::Left => self.back(),
+                _ => self.place = Place::Told { told, skip: self.scrolled(skip, key, at) },
+            },
+        }
+    }
+
+    /// `left` goes back; every other key leaves a person where `place` is.
+    fn stay_or_back(&mut self, key: Key, place: Place) {
+        if key == Key::Left { self.back() } else { self.place = place }
+    }
+
+    /// How far lines are scrolled after a key: never beyond what there is.
+    fn scrolled(&self, skip: usize, key: Key, at: Moment) -> usize {
+        let extent: Extent = match self.draw(&mut Blank(self.size), at) {
+            Ok(extent) => extent,
+            Err(never) => match never {},
+        };
+        match key {
+            Key::Up => skip.saturating_sub(1),
+            Key::Down => (skip + 1).min(extent.furthest()),
+            _ => skip,
+        }
+    }
+
+    fn in_engines(&mut self, n: usize, key: Key, at: Moment) {
+        let engines = self.shed.roster.engines().count();
+        match key {
+            Key::Select | Key::Right => {
+                let engine = self.shed.roster.engines().nth(n).map(|(id, _)| id);
+                match engine {
+                    Some(id) => self.take_up(id, at),
+                    None => self.go(Place::People { asked: Asked::SignIn, at: 0 }),
+                }
+            }
+            _ => self.place = Place::Engines { at: moved(n, key, engines + 1) },
+        }
+    }
+
+    fn take_up(&mut self, id: EngineId, at: Moment) {
+        self.load(id, at);
+        self.go(Place::Engine { at: 0 });
+    }
+
+    /// Rows of the engine's page.
+    pub(super) fn engine_rows(&self) -> EngineRows {
+        let mut rows = EngineRows::new();
+        let stage = self.shed.sheet.as_ref().map(|sheet| sheet.stage());
+        let open = stage == Some(Stage::Open);
+        let boiler = self.shed.roster.boiler(self.shed.engine.id).is_some();
+        let fixed = [
+            open.then_some(EngineRow::GoOn),
+            (stage.is_some() && !open).then_some(EngineRow::LookAt),
+            Some(EngineRow::Fitness),
+            boiler.then_some(EngineRow::Boiler),
+            open.then_some(EngineRow::GiveUp),
+        ];
+        rows.extend(fixed.into_iter().flatten());
+        for sequence in self.pack.sequences().filter(|_| !open) {
+            // A pack with more sequences than a handheld lists is worked at a desk.
+            let _ = rows.push(EngineRow::Open(sequence.id));
+        }
+        rows
+    }
+
+    fn in_engine(&mut self, n: usize, key: Key, at: Moment) {
+        let rows = self.engine_rows();
+        match key {
+            Key::Left => self.back(),
+            Key::Select | Key::Right => match rows.get(n) {
+                Some(EngineRow::GoOn | EngineRow::LookAt) => self.go_on(at),
+                Some(EngineRow::Fitness) => self.go(Place::Fitness { skip: 0 }),
+                Some(EngineRow::Boiler) => self.go(self.boiler_now()),
+                Some(EngineRow::GiveUp) => self.signed_in(|program| {
+                    program.go(Place::Words { of: Worded::GivenUp, at: 0 });
+                }),
+                Some(EngineRow::Open(sequence)) => {
+                    let sequence = *sequence;
+                    self.signed_in(|program| program.open_sheet(sequence, at));
+                }
+                None => {}
+            },
+            _ => self.place = Place::Engine { at: moved(n, key, rows.len()) },
+        }
+    }
+
+    /// Does it when somebody is signed in; else asks who it is, and they do it then.
+    fn signed_in(&mut self, act: impl FnOnce(&mut Self)) {
+        match self.person {
+            Some(_) => act(self),
+            None => self.go(Place::People { asked: Asked::SignIn, at: 0 }),
+        }
+    }
+
+    /// To the steps of the sheet, at the first that is offered.
+    pub(super) fn go_on(&mut self, at: Moment) {
+        let scene = self.scene();
+        let who = verdict::Who { person: self.person, with: None };
+        let first = verdict::offers(&scene, who, at.now).next().map(|offer| offer.step);
+        let n = first.and_then(|id| self.steps().position(|row| row.id == id)).unwrap_or(0);
+        self.go(Place::Steps { at: n });
+    }
+
+    /// The boiler at the last level read on the sheet, else at half glass.
+    fn boiler_now(&self) -> Place {
+        let visible = self.shed.roster.boiler(self.shed.engine.id).map_or(0, |b| b.vessel.visible_mm() as u16);
+        let own = self.shed.roster.engine(self.shed.engine.id).unwrap_or_default().own();
+        let places = 0..offshed_core::limits::STEPS_PER_SHEET;
+        let marks = places.filter_map(|n| self.shed.sheet.as_ref()?.mark(n));
+        let levels = marks.filter(|m| m.proof.value.is_some_and(|v| v.unit.quantity() == Quantity::Glass));
+        let last = levels.max_by_key(|mark| mark.proof.at).and_then(|mark| mark.proof.value);
+        let read = last.and_then(|value| value.in_base(Quantity::Glass, own).ok());
+        let mm = read.and_then(|milli| u16::try_from(milli / 1_000).ok());
+        Place::Boiler { mm: mm.unwrap_or(visible / 2).min(visible), tried: mm.is_none() }
+    }
+
+    fn in_boiler(&mut self, mm: u16, tried: bool, key: Key) {
+        let visible = self.shed.roster.boiler(self.shed.engine.id).map_or(0, |b| b.vessel.visible_mm() as u16);
+        let place = match key {
+            Key::Up => Place::Boiler { mm: mm.saturating_add(TRY_MM).min(visible), tried: true },
+            Key::Down => Place::Boiler { mm: mm.saturating_sub(TRY_MM), tried: true },
+            _ => Place::Boiler { mm, tried },
+        };
+        self.stay_or_back(key, place);
+    }
+
+    fn in_steps(&mut self, n: usize, key: Key, at: Moment) {
+        let all = self.steps().count();
+        let step = self.steps().nth(n).map(|row| row.id);
+        match (key, step) {
+            (Key::Left, _) => self.back(),
+            (Key::Select, Some(step)) if !self.reasons(step, at).is_empty() => self.go(Place::Locked { step, at: 0 }),
+            (Key::Select | Key::Right, Some(step)) => self.go(Place::Step { step, skip: 0 }),
+            _ => self.place = Place::Steps { at: moved(n, key, all) },
+        }
+    }
+
+    /// Why a step waits.
+    pub(super) fn reasons(&self, step: StepId, at: Moment) -> Vec<Reason, { offshed_core::limits::REASONS }> {
+        match verdict::of(&self.scene(), step, self.who(step), at.now) {
+            StepState::Waiting(judged) => judged.reasons,
+            _ => Vec::new(),
+        }
+    }
+
+    fn in_locked(&mut self, step: StepId, n: usize, key: Key, at: Moment) {
+        let reasons = self.reasons(step, at);
+        match key {
+            Key::Left => self.back(),
+            Key::Right => self.go(Place::Step { step, skip: 0 }),
+            Key::Select => self.cured(step, reasons.get(n)),
+            _ => self.place = Place::Locked { step, at: moved(n, key, reasons.len()) },
+        }
+    }
+
+    /// To what would cure a reason: a step of this sheet, somebody else, a second person.
+    fn cured(&mut self, step: StepId, reason: Option<&Reason>) {
+        let Some(reason) = reason else { return };
+        match reason.why {
+            Why::NobodyWith { .. } | Why::WithOneself => self.go(Place::People { asked: Asked::With(step), at: 0 }),
+            Why::NotInGrade { .. } | Why::GradeLapsed { .. } | Why::SamePerson { .. } | Why::OnThisSheet { .. } => {
+                self.go(Place::People { asked: Asked::SignIn, at: 0 });
+            }
+            _ => match cure(reason).filter(|id| self.steps().any(|row| row.id == *id)) {
+                Some(step) => self.go(Place::Step { step, skip: 0 }),
+                None => self.tell(Told::Refused(reason.why)),
+            },
+        }
+    }
+
+    fn row(&self, step: StepId) -> Option<StepRow> {
+        verdict::find(&self.scene(), step).ok().map(|(row, _)| row)
+    }
+
+    fn in_step(&mut self, step: StepId, skip: usize, key: Key, at: Moment) {
+        match key {
+            Key::Select if self.person.is_none() => self.go(Place::People { asked: Asked::SignIn, at: 0 }),
+            Key::Select => self.go(Place::Acts { step, at: 0 }),
+            Key::Right if !self.reasons(step, at).is_empty() => self.go(Place::Locked { step, at: 0 }),
+            _ => {
+                let skip = self.scrolled(skip, key, at);
+                self.stay_or_back(key, Place::Step { step, skip });
+            }
+        }
+    }
+
+    fn in_acts(&mut self, step: StepId, n: usize, key: Key, at: Moment) {
+        let Some(row) = self.row(step) else { return self.back() };
+        let acts = self.acts(&row, at);
+        match (key, acts.get(n).copied()) {
+            (Key::Left, _) => self.back(),
+            (Key::Select | Key::Right, Some(act)) => self.act(&row, act, at),
+            _ => self.place = Place::Acts { step, at: moved(n, key, acts.len()) },
+        }
+    }
+
+    fn act(&mut self, row: &StepRow, act: Act, at: Moment) {
+        let step = row.id;
+        match act {
+            Act::Done => self.answer(step, Answer::Done, at),
+            Act::Seen => self.answer(step, Answer::Part { part: self.next_part(step), found: Found::Seen }, at),
+            Act::Enter => self.enter(row),
+            Act::Number => self.go(Place::Number { step, entry: LetterEntry::number() }),
+            Act::Choose => self.go(Place::Options { step, at: 0 }),
+            Act::Begin => self.begin(row, at),
+            Act::End => self.go(Place::Timer { step, of: Timed::Hold }),
+            Act::Time => self.go(Place::Timer { step, of: Timed::Ready }),
+            Act::Look => {
+                let shown = verdict::shown(&self.scene(), row, at.now);
+                self.go(Place::Figure { step, shown, skip: 0 });
+            }
+            Act::Sign => self.go(Place::Confirm { asked: Asked::Sign(step), skip: 0 }),
+            Act::Review => self.go(Place::Outcomes { step, at: 0 }),
+            Act::NotRight => self.go(Place::Words { of: Worded::NotRight(step), at: 0 }),
+            Act::NotApplicable => self.go(Place::Words { of: Worded::NotApplicable(step), at: 0 }),
+        }
+    }
+
+    fn enter(&mut self, row: &StepRow) {
+        let part = self.ask(row, self.next_part(row.id)).and_then(part_unit);
+        let (unit, of) = match (row.kind, part) {
+            (KindRow::Reading { unit, .. }, _) => (unit, Valued::Reading),
+            (_, Some(unit)) => (unit, Valued::Part),
+            _ => return,
+        };
+        self.go(Place::Value { step: row.id, of, entry: ValueEntry::new(unit) });
+    }
+
+    fn begin(&mut self, row: &StepRow, at: Moment) {
+        match row.kind {
+            KindRow::Timed { unit: Some(unit), .. } => {
+                self.go(Place::Value { step: row.id, of: Valued::Began, entry: ValueEntry::new(unit) });
+            }
+            _ => self.answer(row.id, Answer::Began(None), at),
+        }
+    }
+
+    fn in_words(&mut self, of: Worded, n: usize, key: Key, at: Moment) {
+        let words = table(of);
+        let number = u8::try_from(n).ok();
+        match (key, of) {
+            (Key::Left, _) => self.back(),
+            (Key::Select | Key::Right, Worded::NotRight(step)) => {
+                self.answer(step, Answer::NotRight { words: chosen(words, number) }, at);
+            }
+            (Key::Select | Key::Right, Worded::NotApplicable(step)) => {
+                self.answer(step, Answer::NotApplicable { reason: chosen(words, number) }, at);
+            }
+            (Key::Select | Key::Right, Worded::Reviewed(step, outcome)) => {
+                self.go(Place::Confirm { asked: Asked::Review(step, outcome, number), skip: 0 });
+            }
+            (Key::Select | Key::Right, Worded::GivenUp) => self.give_up(number, at),
+            _ => self.place = Place::Words { of, at: moved(n, key, words.len()) },
+        }
+    }
+
+    fn give_up(&mut self, number: Option<u8>, at: Moment) {
+        let Some(sheet) = self.shed.sheet.as_ref().map(|sheet| sheet.id) else { return };
+        match self.write(What::Abandoned { sheet, reason: chosen(&phrases::GIVEN_UP, number) }, at) {
+            Ok(_) => {
+                self.back();
+                self.place = Place::Engine { at: 0 };
+            }
+            Err(told) => self.tell(told),
+        }
+    }
+
+    fn in_options(&mut self, step: StepId, n: usize, key: Key, at: Moment) {
+        let options = match self.row(step).map(|row| row.kind) {
+            Some(KindRow::Choice { options }) => usize::from(options.len),
+            _ => 0,
+        };
+        match (key, u8::try_from(n)) {
+            (Key::Left, _) => self.back(),
+            (Key::Select | Key::Right, Ok(n)) => self.answer(step, Answer::Choice(n), at),
+            _ => self.place = Place::Options { step, at: moved(n, key, options) },
+        }
+    }
+
+    fn in_outcomes(&mut self, step: StepId, n: usize, key: Key) {
+        match (key, OUTCOMES.get(n).copied()) {
+            (Key::Left, _) => self.back(),
+            (Key::Select | Key::Right, Some(Review::Accepted)) => {
+                self.go(Place::Confirm { asked: Asked::Review(step, Review::Accepted, None), skip: 0 });
+            }
+            (Key::Select | Key::Right, Some(outcome)) => {
+                self.go(Place::Words { of: Worded::Reviewed(step, outcome), at: 0 });
+            }
+            _ => self.place = Place::Outcomes { step, at: moved(n, key, OUTCOMES.len()) },
+        }
+    }
+
+    fn in_value(&mut self, step: StepId, of: Valued, entry: ValueEntry, key: Key, at: Moment) {
+        match (key, entry.reading()) {
+            (Key::Left, _) => self.back(),
+            (Key::Select, None) => self.tell(Told::Blank),
+            (Key::Select, Some(reading)) => self.valued(step, of, reading, at),
+            _ => self.place = Place::Value { step, of, entry: entry.pressed(key) },
+        }
+    }
+
+    fn valued(&mut self, step: StepId, of: Valued, reading: Reading, at: Moment) {
+        let answer = match (of, self.row(step)) {
+            (Valued::Reading, _) => Answer::Reading(reading),
+            (Valued::Began, _) => Answer::Began(Some(reading)),
+            (Valued::Ended { tenths }, _) => Answer::Ended { tenths, reading: Some(reading) },
+            (Valued::Part, Some(row)) => self.part_reading(&row, self.next_part(step), reading),
+            (Valued::Part, None) => return,
+        };
+        self.answer(step, answer, at);
+    }
+
+    fn in_number(&mut self, step: StepId, entry: LetterEntry, key: Key, at: Moment) {
+        match (key, entry.whole()) {
+            (Key::Select, None) => self.tell(Told::Blank),
+            (Key::Select, Some(number)) => self.answer(step, Answer::Number(number), at),
+            _ => match entry.pressed(key) {
+                Some(entry) => self.place = Place::Number { step, entry },
+                None => self.back(),
+            },
+        }
+    }
+
+    fn in_timer(&mut self, step: StepId, of: Timed, key: Key, at: Moment) {
+        let now = |of| Place::Timer { step, of };
+        match (key, of) {
+            (Key::Select, Timed::Hold) => self.end_hold(step, at),
+            (Key::Select, Timed::Ready) => self.place = now(Timed::Runs { since_ms: at.ms }),
+            (Key::Select, Timed::Runs { since_ms }) => {
+                let tenths = u32::try_from(at.ms.saturating_sub(since_ms) / 100).unwrap_or(u32::MAX);
+                self.place = now(Timed::Stopped { tenths });
+            }
+            (Key::Select, Timed::Stopped { tenths }) => {
+                let part = self.next_part(step);
+                self.answer(step, Answer::Part { part, found: Found::Time { tenths } }, at);
+            }
+            (Key::Left, Timed::Stopped { .. }) => self.place = now(Timed::Ready),
+            (Key::Left, _) => self.back(),
+            _ => {}
+        }
+    }
+
+    fn end_hold(&mut self, step: StepId, at: Moment) {
+        let tenths = self.held_tenths(step, at);
+        match self.row(step).map(|row| row.kind) {
+            Some(KindRow::Timed { unit: Some(unit), .. }) => {
+                self.go(Place::Value { step, of: Valued::Ended { tenths }, entry: ValueEntry::new(unit) });
+            }
+            _ => self.answer(step, Answer::Ended { tenths, reading: None }, at),
+        }
+    }
+
+    fn in_confirm(&mut self, asked: Asked, skip: usize, key: Key, at: Moment) {
+        match (key, self.person) {
+            (Key::Select, Some(person)) => self.go(Place::Pin { person, asked, entry: LetterEntry::pin() }),
+            _ => {
+                let skip = self.scrolled(skip, key, at);
+                self.stay_or_back(key, Place::Confirm { asked, skip });
+            }
+        }
+    }
+
+    fn in_people(&mut self, asked: Asked, n: usize, key: Key) {
+        let all = self.shed.roster.people().count();
+        let person = self.shed.roster.people().nth(n).map(|(id, _)| id);
+        match (key, person, asked) {
+            (Key::Left, ..) => self.back(),
+            (Key::Select | Key::Right, Some(person), Asked::With(step)) => {
+                self.with = Some((step, person));
+                self.to_steps(step);
+                self.go(Place::Step { step, skip: 0 });
+            }
+            (Key::Select | Key::Right, Some(person), asked) => {
+                self.go(Place::Pin { person, asked, entry: LetterEntry::pin() });
+            }
+            _ => self.place = Place::People { asked, at: moved(n, key, all) },
+        }
+    }
+
+    fn in_pin(&mut self, person: PersonId, asked: Asked, entry: LetterEntry, key: Key, at: Moment) {
+        match (key, entry.whole()) {
+            (Key::Select, None) => self.tell(Told::Blank),
+            (Key::Select, Some(digits)) => match self.pins.check(person, &digits, at.now.stamp) {
+                PinAnswer::Right => self.known(person, asked, at),
+                other => {
+                    self.place = Place::Pin { person, asked, entry: LetterEntry::pin() };
+                    self.tell(Told::Pin(other));
+                }
+            },
+            _ => match entry.pressed(key) {
+                Some(entry) => self.place = Place::Pin { person, asked, entry },
+                None => self.back(),
+            },
+        }
+    }
+
+    /// A person has shown who they are.
+    fn known(&mut self, person: PersonId, asked: Asked, at: Moment) {
+        match asked {
+            Asked::Sign(step) => self.sign(step, None, at),
+            Asked::Review(step, outcome, words) => self.sign(step, Some((outcome, words)), at),
+            Asked::SignIn | Asked::With(_) => {
+                if self.person != Some(person) {
+                    self.with = None;
+                }
+                self.person = Some(person);
+                // Behind the PIN lies the list of people, and behind it what the person was about to do.
+                self.back();
+                self.back();
+            }
+        }
+    }
+}
