@@ -10,20 +10,20 @@ use offshed_handheld::hand::{PinAnswer, Pins, Records};
 
 /// Entries in the merged order.
 #[derive(Clone, Debug, Default)]
-pub struct MemoryJournal {
+pub(crate) struct MemoryJournal {
     /// What was recorded.
-    pub entries: Vec<Entry>,
+    pub(crate) entries: Vec<Entry>,
 }
 
 impl MemoryJournal {
     /// A journal that holds these.
-    pub fn new(mut entries: Vec<Entry>) -> MemoryJournal {
+    pub(crate) fn new(mut entries: Vec<Entry>) -> MemoryJournal {
         entries.sort_by_key(Entry::order);
         MemoryJournal { entries }
     }
 
     /// The highest clock that any entry carries.
-    pub fn clock(&self) -> Hlc {
+    pub(crate) fn clock(&self) -> Hlc {
         self.entries.iter().map(|entry| entry.hlc).max().unwrap_or_default()
     }
 }
@@ -45,7 +45,7 @@ impl Records for MemoryJournal {
 
 /// PINs as they were given; five wrong tries in a row, and the person waits.
 #[derive(Clone, Debug, Default)]
-pub struct MemoryPins {
+pub(crate) struct MemoryPins {
     pins: Vec<(PersonId, String)>,
     wrong: u32,
 }
@@ -55,7 +55,7 @@ const TRIES: u32 = 5;
 
 impl MemoryPins {
     /// These PINs.
-    pub fn new(pins: Vec<(PersonId, String)>) -> MemoryPins {
+    pub(crate) fn new(pins: Vec<(PersonId, String)>) -> MemoryPins {
         MemoryPins { pins, wrong: 0 }
     }
 }

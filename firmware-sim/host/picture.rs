@@ -2,7 +2,7 @@
 
 use std::convert::Infallible;
 use std::fs::File;
-use std::io::{self, BufReader, BufWriter};
+use std::io::{self, BufWriter};
 use std::path::Path;
 
 use embedded_graphics::pixelcolor::BinaryColor;
@@ -10,14 +10,14 @@ use embedded_graphics::prelude::*;
 
 /// A display of one colour.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Canvas {
+pub(crate) struct Canvas {
     size: Size,
     dots: Vec<bool>,
 }
 
 impl Canvas {
     /// A dark display.
-    pub fn new(size: Size) -> Canvas {
+    pub(crate) fn new(size: Size) -> Canvas {
         Canvas { size, dots: vec![false; (size.width * size.height) as usize] }
     }
 
@@ -30,7 +30,7 @@ impl Canvas {
     ///
     /// # Errors
     /// When the file can't be written.
-    pub fn write_png(&self, path: &Path, scale: u32) -> io::Result<()> {
+    pub(crate) fn write_png(&self, path: &Path, scale: u32) -> io::Result<()> {
         let mut encoder =
             png::Encoder::new(BufWriter::new(File::create(path)?), self.size.width * scale, self.size.height * scale);
         encoder.set_color(png::ColorType::Grayscale);
@@ -47,24 +47,6 @@ impl Canvas {
         }
         let mut writer = encoder.write_header()?;
         Ok(writer.write_image_data(&bytes)?)
-    }
-
-    /// Reads what [`Canvas::write_png`] wrote at a scale of one.
-    ///
-    /// # Errors
-    /// When it is no such file.
-    pub fn read_png(path: &Path) -> io::Result<Canvas> {
-        let mut reader = png::Decoder::new(BufReader::new(File::open(path)?)).read_info()?;
-        let size = Size::new(reader.info().width, reader.info().height);
-        let row_bytes = size.width.div_ceil(8) as usize;
-        let mut bytes = vec![0; reader.output_buffer_size().unwrap_or(0)];
-        reader.next_frame(&mut bytes)?;
-        let mut canvas = Canvas::new(size);
-        for (n, dot) in canvas.dots.iter_mut().enumerate() {
-            let (x, y) = (n % size.width as usize, n / size.width as usize);
-            *dot = bytes.get(y * row_bytes + x / 8).is_some_and(|byte| byte & (0x80 >> (x % 8)) == 0);
-        }
-        Ok(canvas)
     }
 }
 

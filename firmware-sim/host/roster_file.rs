@@ -15,11 +15,11 @@ use offshed_depot::shed;
 const MAGIC: &[u8; 4] = b"OSRF";
 
 /// What a roster file holds.
-pub struct RosterFile {
+pub(crate) struct RosterFile {
     /// The adopted pack.
-    pub pack: PackFile,
+    pub(crate) pack: PackFile,
     /// All entries, in the merged order.
-    pub entries: Vec<Entry>,
+    pub(crate) entries: Vec<Entry>,
 }
 
 fn bad(words: String) -> io::Error {
@@ -30,7 +30,7 @@ fn bad(words: String) -> io::Error {
 ///
 /// # Errors
 /// When there is no data folder, no pack is adopted, or the folder can't be read.
-pub fn of_folder(folder: &Path) -> io::Result<RosterFile> {
+pub(crate) fn of_folder(folder: &Path) -> io::Result<RosterFile> {
     let (ledger, _, _) = shed::look(folder).map_err(|fault| bad(fault.to_string()))?;
     let pack = ledger.adopted().ok_or_else(|| bad("no pack is adopted in this folder: adopt one first".to_owned()))?;
     Ok(RosterFile { pack: pack.clone(), entries: ledger.entries().cloned().collect() })
@@ -40,7 +40,7 @@ pub fn of_folder(folder: &Path) -> io::Result<RosterFile> {
 ///
 /// # Errors
 /// When it can't be written, or something in it is longer than its count of bytes can hold.
-pub fn write(path: &Path, roster: &RosterFile) -> io::Result<()> {
+pub(crate) fn write(path: &Path, roster: &RosterFile) -> io::Result<()> {
     let pack = roster.pack.bytes();
     let length = u32::try_from(pack.len()).map_err(|_| bad("the pack is longer than 4 GiB".to_owned()))?;
     let mut bytes = [&MAGIC[..], &length.to_le_bytes(), pack].concat();
@@ -57,7 +57,7 @@ pub fn write(path: &Path, roster: &RosterFile) -> io::Result<()> {
 ///
 /// # Errors
 /// Says what is wrong, and where.
-pub fn read(path: &Path) -> io::Result<RosterFile> {
+pub(crate) fn read(path: &Path) -> io::Result<RosterFile> {
     let bytes = fs::read(path)?;
     let rest = bytes.strip_prefix(MAGIC).ok_or_else(|| bad("not a roster file: make one with --make".to_owned()))?;
     let cut = || bad("cut short: make the roster file again".to_owned());

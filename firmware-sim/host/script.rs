@@ -12,7 +12,7 @@ const PAUSE_MS: u64 = 120;
 
 /// One line.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Act {
+pub(crate) enum Act {
     /// A key is down for so long, ms.
     Press(Key, u64),
     /// Nothing happens for so long, ms.
@@ -23,11 +23,11 @@ pub enum Act {
 
 /// What is wrong with a script, and where.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct ScriptFault {
+pub(crate) struct ScriptFault {
     /// The line, from 1.
-    pub line: usize,
+    pub(crate) line: usize,
     /// What is wrong, and what to do.
-    pub words: String,
+    pub(crate) words: String,
 }
 
 impl fmt::Display for ScriptFault {
@@ -42,7 +42,7 @@ impl std::error::Error for ScriptFault {}
 ///
 /// # Errors
 /// The first line that is no act.
-pub fn parse(text: &str) -> Result<Vec<Act>, ScriptFault> {
+pub(crate) fn parse(text: &str) -> Result<Vec<Act>, ScriptFault> {
     let mut acts = Vec::new();
     for (n, line) in text.lines().enumerate() {
         let line = line.split('#').next().unwrap_or("").trim();

@@ -21,22 +21,22 @@ use crate::steam::SteamDays;
 
 /// Every capacity of the roster, each with its reason.
 pub mod room {
-    /// Engines of one shed: the largest heritage sheds keep a dozen in traffic.
-    pub const ENGINES: usize = 16;
+    /// Engines of one shed: few heritage sheds keep more in traffic.
+    pub const ENGINES: usize = 12;
     /// People who may sign in on one handheld: the rostered crews of a shed, and its foremen and fitters.
-    pub const PEOPLE: usize = 32;
+    pub const PEOPLE: usize = 28;
     /// Grades held in all: nearly everybody holds one, a few hold three.
-    pub const GRADES: usize = 64;
+    pub const GRADES: usize = 48;
     /// Numbered fittings of one engine: seals of two valves, plugs, glasses.
-    pub const FITTINGS: usize = 12;
+    pub const FITTINGS: usize = 8;
     /// Due dates of one engine: the practice pack has five.
-    pub const DUES: usize = 12;
-    /// Turns of one engine that are still to come: a week.
+    pub const DUES: usize = 10;
+    /// Turns of one engine: a week.
     pub const TURNS: usize = 7;
-    /// Treatment products.
-    pub const PRODUCTS: usize = 6;
+    /// Treatment products: the practice pack has one.
+    pub const PRODUCTS: usize = 4;
     /// Sections of the road that the engine will work: a line of ten miles has a dozen.
-    pub const SECTIONS: usize = 24;
+    pub const SECTIONS: usize = 18;
 }
 
 /// A name with a short count of its length.

@@ -33,7 +33,7 @@ use places::{Place, Timed, Told};
 use shed::Shed;
 
 /// Places one behind another: engines, engine, steps, step, reasons, step, acts, person, PIN, and what is told.
-const DEEP: usize = 12;
+const DEEP: usize = 10;
 
 /// A hold that runs: the step, and since when by the rising clock.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -58,6 +58,15 @@ pub struct Program<'a, T: ?Sized, J, P> {
     /// Lines scrolled away of the low-water card, while it is shown.
     low_water: Option<usize>,
 }
+
+/// Bytes of static memory that the program takes on the machine it is built for, what its journal and PINs take of their
+/// own and the pack's rules left out.
+pub const STATIC_BYTES: usize = size_of::<Program<'static, (), (), ()>>();
+
+/// What is left of 64 KiB beside the pack's rules, the display's buffer, the journal's page and 20 KiB of stack.
+pub const STATIC_ROOM: usize = 26 * 1_024;
+
+const _: () = assert!(STATIC_BYTES < STATIC_ROOM);
 
 impl<'a, T: Texts + ?Sized, J: Journal, P: Pins> Program<'a, T, J, P> {
     /// A program over a checked pack with its words, a desk that goes on after what its journal holds, and PINs, for a
