@@ -1,6 +1,7 @@
 //! The handheld on a desktop computer: plays a key script without a window and keeps pictures of its display.
 
 mod memory;
+#[allow(dead_code)]
 mod picture;
 mod roster_file;
 mod script;

@@ -21,6 +21,16 @@ impl Canvas {
         Canvas { size, dots: vec![false; (size.width * size.height) as usize] }
     }
 
+    /// A display with these dots lit, row by row from the upper left.
+    pub(crate) fn of(size: Size, dots: impl Iterator<Item = bool>) -> Canvas {
+        Canvas { size, dots: dots.take((size.width * size.height) as usize).collect() }
+    }
+
+    /// Dots that are lit.
+    pub(crate) fn lit(&self) -> usize {
+        self.dots.iter().filter(|dot| **dot).count()
+    }
+
     fn place(&self, at: Point) -> Option<usize> {
         let (x, y) = (u32::try_from(at.x).ok()?, u32::try_from(at.y).ok()?);
         (x < self.size.width && y < self.size.height).then(|| (y * self.size.width + x) as usize)

@@ -13,23 +13,42 @@ const FOOT_FROM: u32 = 160;
 /// Most rows that any display within the range has: those of 240 pixels with the smallest letters.
 pub const MOST_ROWS: usize = 16;
 
-/// Letters of one display: of its text, and of its titles.
+/// Letters of one display: of its text, of its titles, of its foot.
 #[derive(Clone, Copy)]
 struct Letters {
     /// Narrowest display that they suit.
     from_width: u32,
     text: &'static MonoFont<'static>,
     title: &'static MonoFont<'static>,
+    small: &'static MonoFont<'static>,
     /// Times that small pictures are enlarged.
     scale: u32,
 }
 
 /// From the widest display down. At a finger's breadth per ten letters a display is read at arm's length.
 const LETTERS: [Letters; 4] = [
-    Letters { from_width: 360, text: &latin::FONT_10X20, title: &latin::FONT_10X20, scale: 2 },
-    Letters { from_width: 240, text: &latin::FONT_9X18, title: &latin::FONT_9X18_BOLD, scale: 2 },
-    Letters { from_width: 160, text: &latin::FONT_7X13, title: &latin::FONT_7X13_BOLD, scale: 1 },
-    Letters { from_width: 0, text: &latin::FONT_6X10, title: &latin::FONT_6X10, scale: 1 },
+    Letters {
+        from_width: 360,
+        text: &latin::FONT_10X20,
+        title: &latin::FONT_10X20,
+        small: &latin::FONT_7X13,
+        scale: 2,
+    },
+    Letters {
+        from_width: 240,
+        text: &latin::FONT_9X18,
+        title: &latin::FONT_9X18_BOLD,
+        small: &latin::FONT_6X13,
+        scale: 2,
+    },
+    Letters {
+        from_width: 160,
+        text: &latin::FONT_7X13,
+        title: &latin::FONT_7X13_BOLD,
+        small: &latin::FONT_6X10,
+        scale: 1,
+    },
+    Letters { from_width: 0, text: &latin::FONT_6X10, title: &latin::FONT_6X10, small: &latin::FONT_6X10, scale: 1 },
 ];
 
 /// One display's places.
@@ -39,6 +58,8 @@ pub struct Layout {
     pub size: Size,
     /// Letters of text.
     pub text: &'static MonoFont<'static>,
+    /// Letters of the foot.
+    pub small: &'static MonoFont<'static>,
     /// Letters of titles.
     pub title: &'static MonoFont<'static>,
     /// Times that small pictures are enlarged.
@@ -72,6 +93,7 @@ impl Layout {
         Layout {
             size,
             text: letters.text,
+            small: letters.small,
             title: letters.title,
             scale: letters.scale,
             bar,

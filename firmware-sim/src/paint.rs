@@ -31,6 +31,43 @@ impl Extent {
     }
 }
 
+/// What is kept of a line, with two points where something was left out.
+fn marked(kept: &str, left_out: bool) -> Line {
+    let mut line = Line::new();
+    // There is room: what is kept is shorter than a line by two.
+    let _ = line.push_str(kept).and_then(|()| line.push_str(if left_out { ".." } else { "" }));
+    line
+}
+
+/// Letters that are enlarged: what is entered letter by letter.
+const LARGE: &MonoFont<'static> = &embedded_graphics::mono_font::iso_8859_1::FONT_10X20;
+
+/// A display on which each dot is a square.
+struct Enlarged<'t, D> {
+    target: &'t mut D,
+    at: Point,
+    scale: u32,
+}
+
+impl<D: DrawTarget<Color = BinaryColor>> Dimensions for Enlarged<'_, D> {
+    fn bounding_box(&self) -> Rectangle {
+        self.target.bounding_box()
+    }
+}
+
+impl<D: DrawTarget<Color = BinaryColor>> DrawTarget for Enlarged<'_, D> {
+    type Color = BinaryColor;
+    type Error = D::Error;
+
+    fn draw_iter<I: IntoIterator<Item = Pixel<BinaryColor>>>(&mut self, pixels: I) -> Result<(), D::Error> {
+        let square = Size::new(self.scale, self.scale);
+        pixels.into_iter().try_for_each(|Pixel(dot, colour)| {
+            let at = self.at + dot * self.scale.cast_signed();
+            self.target.fill_solid(&Rectangle::new(at, square), colour)
+        })
+    }
+}
+
 /// A display being painted.
 pub struct Paint<'t, D> {
     target: &'t mut D,
@@ -87,22 +124,6 @@ impl<'t, D: DrawTarget<Color = BinaryColor>> Paint<'t, D> {
         Text::with_baseline(text, at, style, Baseline::Top).draw(self.target).map(|_| ())
     }
 
-    /// Letters of text at a place, lit.
-    pub fn text(&mut self, at: Point, text: &str) -> Result<(), D::Error> {
-        self.letters(self.layout.text, at, text, BinaryColor::On)
-    }
-
-    /// Text at a place in at most `columns` letters; two points stand for what is left out.
-    pub fn cut_text(&mut self, at: Point, text: &str, columns: usize, colour: BinaryColor) -> Result<(), D::Error> {
-        let (kept, left_out) = cut(text, columns);
-        self.letters(self.layout.text, at, kept, colour)?;
-        if left_out {
-            let width = self.layout.text.character_size.width * u32::try_from(kept.chars().count()).unwrap_or(0);
-            self.letters(self.layout.text, at + Point::new(width.cast_signed(), 0), "..", colour)?;
-        }
-        Ok(())
-    }
-
     /// The bar: a title on the left, a few letters on the right.
     pub fn bar(&mut self, title: &str, right: &str) -> Result<(), D::Error> {
         let (bar, font) = (self.layout.bar, self.layout.title);
@@ -125,8 +146,23 @@ impl<'t, D: DrawTarget<Color = BinaryColor>> Paint<'t, D> {
     pub fn foot(&mut self, words: &str) -> Result<(), D::Error> {
         let Some(foot) = self.layout.foot else { return Ok(()) };
         self.line(foot.top_left, foot.top_left + Point::new(foot.size.width.cast_signed(), 0))?;
-        let columns = self.layout.columns(foot.size.width);
-        self.cut_text(foot.top_left + Point::new(1, 2), words, columns, BinaryColor::On)
+        let font = self.layout.small;
+        let columns = (foot.size.width.saturating_sub(2) / font.character_size.width) as usize;
+        let (kept, left_out) = cut(words, columns);
+        self.letters(font, foot.top_left + Point::new(1, 3), &marked(kept, left_out), BinaryColor::On)
+    }
+
+    /// Large letters at a place, each dot of them enlarged by the display's scale.
+    pub fn large(&mut self, at: Point, text: &str, colour: BinaryColor) -> Result<(), D::Error> {
+        let scale = self.layout.scale;
+        let mut enlarged = Enlarged { target: &mut *self.target, at, scale };
+        let style = MonoTextStyle::new(LARGE, colour);
+        Text::with_baseline(text, Point::zero(), style, Baseline::Top).draw(&mut enlarged).map(|_| ())
+    }
+
+    /// Width and height of one large letter.
+    pub fn large_size(&self) -> Size {
+        LARGE.character_size * self.layout.scale
     }
 
     /// A column of lines in the body from row `from_row` on, its first `skip` lines scrolled away.
@@ -157,7 +193,7 @@ impl<'t, D: DrawTarget<Color = BinaryColor>> Paint<'t, D> {
 
     fn digit(&mut self, area: Rectangle, letter: char) -> Result<(), D::Error> {
         let Size { width, height } = area.size;
-        let thick = (height / 8).max(2);
+        let thick = (height / 7).clamp(2, (width / 3).max(2));
         let half = height / 2;
         let at = |x: u32, y: u32| area.top_left + Point::new(x.cast_signed(), y.cast_signed());
         let right = width.saturating_sub(thick);
@@ -298,10 +334,7 @@ impl<D: DrawTarget<Color = BinaryColor>> Column<'_, '_, D> {
     }
 
     fn put_cut(&mut self, kept: &str, left_out: bool) {
-        let mut line: Line = Line::new();
-        // There is room: what is kept is shorter than a line by two.
-        let _ = line.push_str(kept).and_then(|()| line.push_str(if left_out { ".." } else { "" }));
-        self.put(&line);
+        self.put(&marked(kept, left_out));
     }
 
     /// A thin line over the whole width, or nothing at the top.
@@ -347,16 +380,55 @@ impl<D: DrawTarget<Color = BinaryColor>> Column<'_, '_, D> {
         Ok(extent)
     }
 
-    /// Ends the column without a mark.
+    /// No more than so many rows; where more is written, two points stand at the end of the last.
+    pub fn within(&mut self, rows: usize) -> &mut Self {
+        self.rows = self.rows.min(rows);
+        self
+    }
+
+    /// Ends the column without a mark; two points stand for what is below the last row.
     ///
     /// # Errors
     /// When the target failed meanwhile.
     pub fn done(self) -> Result<Extent, D::Error> {
-        match self.failed {
-            Some(error) => Err(error),
-            None => Ok(Extent { lines: self.lines, shown: self.rows }),
+        let Column { paint, from_row, rows, skip, lines, failed, inverse, .. } = self;
+        if let Some(error) = failed {
+            return Err(error);
         }
+        if lines > skip + rows {
+            let layout = paint.layout;
+            let row = layout.row(from_row + rows.saturating_sub(1));
+            let width = 2 * layout.text.character_size.width + 1;
+            let left = row.size.width.saturating_sub(layout.margin() + width).cast_signed();
+            let at = row.top_left + Point::new(left, 0);
+            let (ink, ground) =
+                if inverse { (BinaryColor::Off, BinaryColor::On) } else { (BinaryColor::On, BinaryColor::Off) };
+            paint.fill(Rectangle::new(at, Size::new(width, row.size.height)), ground)?;
+            let down = Point::new(1, (layout.scale - 1).cast_signed());
+            paint.letters(layout.text, at + down, "..", ink)?;
+        }
+        Ok(Extent { lines, shown: rows })
     }
+}
+
+/// Lines that a text of a pack takes.
+pub fn lines_of<T: Texts + ?Sized>(texts: &T, id: TextId, columns: usize) -> usize {
+    lines(texts, id, columns).count()
+}
+
+/// Lines that a sentence takes.
+pub fn rows_of(words: fmt::Arguments<'_>, columns: usize) -> usize {
+    let mut count = 0;
+    let mut flow = Flow::new(columns, |_: &str| count += 1);
+    // Breaking lines does not fail.
+    let _ = flow.write_fmt(words);
+    flow.finish();
+    count
+}
+
+/// How many of the rows before a chosen one are passed over, so that all of the chosen one stands on the display.
+pub fn before(above: usize, wanted: usize, rows: usize) -> usize {
+    (above + wanted).saturating_sub(rows).min(above)
 }
 
 /// The mark at the right edge: which share of the whole is in sight, and where.

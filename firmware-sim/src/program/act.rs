@@ -167,18 +167,18 @@ impl<T: Texts + ?Sized, J: Journal, P: Pins> Program<'_, T, J, P> {
     fn after(&mut self, step: StepId, began: bool, at: Moment) {
         if began {
             self.hold = Some(Running { step, since_ms: at.ms });
-            self.to_steps(step);
+            self.show_steps(step);
             return self.go(Place::Timer { step, of: Timed::Hold });
         }
         let under_way = self.shed.sheet.as_ref().is_some_and(|sheet| sheet.progress(step).is_some());
         if under_way {
-            self.to_steps(step);
+            self.show_steps(step);
             return self.go(Place::Step { step, skip: 0 });
         }
         self.hold = self.hold.filter(|hold| hold.step != step);
         self.with = None;
         let next = self.next_offer(step, at).unwrap_or(step);
-        self.to_steps(next);
+        self.show_steps(next);
     }
 
     /// The first step offered behind `step`, else the first of all.
@@ -197,7 +197,7 @@ impl<T: Texts + ?Sized, J: Journal, P: Pins> Program<'_, T, J, P> {
     }
 
     /// To the list of steps with `step` chosen, the engine behind it.
-    pub(super) fn to_steps(&mut self, step: StepId) {
+    pub(super) fn show_steps(&mut self, step: StepId) {
         let at = self.steps().position(|row| row.id == step).unwrap_or(0);
         self.behind.truncate(2);
         self.place = Place::Steps { at };

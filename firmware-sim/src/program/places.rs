@@ -94,7 +94,7 @@ pub(super) enum Place {
     /// One step.
     Step { step: StepId, skip: usize },
     /// Why it waits.
-    Locked { step: StepId, at: usize },
+    Locked { step: StepId, at: usize, skip: usize },
     /// What may be answered.
     Acts { step: StepId, at: usize },
     /// Words to choose.

@@ -109,7 +109,7 @@ impl<T: Texts + ?Sized, J: Journal, P: Pins> Program<'_, T, J, P> {
             Place::Engines { at: n } => self.in_engines(n, key, at),
             Place::Engine { at: n } => self.in_engine(n, key, at),
             Place::Steps { at: n } => self.in_steps(n, key, at),
-            Place::Locked { step, at: n } => self.in_locked(step, n, key, at),
+            Place::Locked { step, at: n, skip } => self.in_locked(step, (n, skip), key, at),
             Place::Step { step, skip } => self.in_step(step, skip, key, at),
             Place::Acts { step, at: n } => self.in_acts(step, n, key, at),
             Place::Words { of, at: n } => self.in_words(of, n, key, at),
@@ -264,7 +264,9 @@ impl<T: Texts + ?Sized, J: Journal, P: Pins> Program<'_, T, J, P> {
         let step = self.steps().nth(n).map(|row| row.id);
         match (key, step) {
             (Key::Left, _) => self.back(),
-            (Key::Select, Some(step)) if !self.reasons(step, at).is_empty() => self.go(Place::Locked { step, at: 0 }),
+            (Key::Select, Some(step)) if !self.reasons(step, at).is_empty() => {
+                self.go(Place::Locked { step, at: 0, skip: 0 })
+            }
             (Key::Select | Key::Right, Some(step)) => self.go(Place::Step { step, skip: 0 }),
             _ => self.place = Place::Steps { at: moved(n, key, all) },
         }
@@ -278,13 +280,18 @@ impl<T: Texts + ?Sized, J: Journal, P: Pins> Program<'_, T, J, P> {
         }
     }
 
-    fn in_locked(&mut self, step: StepId, n: usize, key: Key, at: Moment) {
+    fn in_locked(&mut self, step: StepId, (n, skip): (usize, usize), key: Key, at: Moment) {
         let reasons = self.reasons(step, at);
         match key {
             Key::Left => self.back(),
             Key::Right => self.go(Place::Step { step, skip: 0 }),
             Key::Select => self.cured(step, reasons.get(n)),
-            _ => self.place = Place::Locked { step, at: moved(n, key, reasons.len()) },
+            _ => {
+                // A reason longer than the display is read to its end before the next one.
+                let to = self.scrolled(skip, key, at);
+                let (n, skip) = if to == skip { (moved(n, key, reasons.len()), 0) } else { (n, to) };
+                self.place = Place::Locked { step, at: n, skip };
+            }
         }
     }
 
@@ -311,7 +318,7 @@ impl<T: Texts + ?Sized, J: Journal, P: Pins> Program<'_, T, J, P> {
         match key {
             Key::Select if self.person.is_none() => self.go(Place::People { asked: Asked::SignIn, at: 0 }),
             Key::Select => self.go(Place::Acts { step, at: 0 }),
-            Key::Right if !self.reasons(step, at).is_empty() => self.go(Place::Locked { step, at: 0 }),
+            Key::Right if !self.reasons(step, at).is_empty() => self.go(Place::Locked { step, at: 0, skip: 0 }),
             _ => {
                 let skip = self.scrolled(skip, key, at);
                 self.stay_or_back(key, Place::Step { step, skip });
@@ -502,7 +509,7 @@ impl<T: Texts + ?Sized, J: Journal, P: Pins> Program<'_, T, J, P> {
             (Key::Left, ..) => self.back(),
             (Key::Select | Key::Right, Some(person), Asked::With(step)) => {
                 self.with = Some((step, person));
-                self.to_steps(step);
+                self.show_steps(step);
                 self.go(Place::Step { step, skip: 0 });
             }
             (Key::Select | Key::Right, Some(person), asked) => {

@@ -25,7 +25,7 @@ use crate::layout::MOST_ROWS;
 use crate::names::{Clocked, HandNames, Person, Wording};
 use crate::paint::Extent;
 use crate::screens::{
-    Asks, BoilerPage, Card, Confirm, FigurePage, FitnessPage, Item, Label, Letters, Locked, Menu, PartView,
+    Asks, BoilerPage, Brief, Card, Confirm, FigurePage, FitnessPage, Item, Label, Letters, Locked, Menu, PartView,
     ReadingEntry, Sentence, Standing, StepItem, StepPage, Steps, Timer, Watch,
 };
 
@@ -47,7 +47,6 @@ const SCROLL: &str = "up/down: scroll  left: back";
 /// A list with one row chosen.
 struct Listed<'s> {
     title: &'s str,
-    lead: &'s str,
     at: usize,
     all: usize,
 }
@@ -80,12 +79,12 @@ impl<'a, T: Texts + ?Sized, J: Journal, P: Pins> Program<'a, T, J, P> {
             Place::Boiler { mm, tried } => self.draw_boiler(target, *mm, *tried),
             Place::Steps { at: n } => self.draw_steps(target, *n, at),
             Place::Step { step, skip } => self.draw_step(target, *step, *skip, at),
-            Place::Locked { step, at: n } => self.draw_locked(target, *step, *n, at),
+            Place::Locked { step, at: n, skip } => self.draw_locked(target, *step, (*n, *skip), at),
             Place::Acts { step, at: n } => self.draw_acts(target, *step, *n, at),
             Place::Words { of, at: n } => self.draw_words(target, *of, *n),
             Place::Options { step, at: n } => self.draw_options(target, *step, *n),
             Place::Outcomes { at: n, .. } => {
-                let list = Listed { title: "Review", lead: "", at: *n, all: OUTCOMES.len() };
+                let list = Listed { title: "Review", at: *n, all: OUTCOMES.len() };
                 self.menu(target, list, |n| Some(item(None, Label::Words(outcome(n)))))
             }
             Place::Value { step, entry, .. } => self.draw_value(target, *step, *entry),
@@ -123,13 +122,13 @@ impl<'a, T: Texts + ?Sized, J: Journal, P: Pins> Program<'a, T, J, P> {
     where
         D: DrawTarget<Color = BinaryColor>,
     {
-        let Listed { title, lead, at, all } = list;
+        let Listed { title, at, all } = list;
         let first = self.first(at);
         let items: Rows<Item<'_>> = (first..all).take(MOST_ROWS).filter_map(item).collect();
         let mut right: String<12> = String::new();
         // A count that is longer than its place is left away: the mark at the edge tells the same.
         let _ = fmt::write(&mut right, format_args!("{}/{all}", at + 1));
-        let menu = Menu { texts: self.texts, title, right: &right, lead, items: &items, first, at, all, foot: CHOOSE };
+        let menu = Menu { texts: self.texts, title, right: &right, items: &items, first, at, all, foot: CHOOSE };
         menu.draw(target)
     }
 
@@ -137,7 +136,7 @@ impl<'a, T: Texts + ?Sized, J: Journal, P: Pins> Program<'a, T, J, P> {
         let roster = &self.shed.roster;
         let engines = roster.engines().count();
         let who = self.person.and_then(|id| roster.person_name(id));
-        self.menu(target, Listed { title: "Engines", lead: "", at: n, all: engines + 1 }, |n| {
+        self.menu(target, Listed { title: "Engines", at: n, all: engines + 1 }, |n| {
             Some(match roster.engines().nth(n) {
                 Some((id, name)) => item(None, Label::Numbered(id.0, name)),
                 None => item(Some(glyphs::PERSON), Label::Words(who.unwrap_or("Sign in"))),
@@ -157,7 +156,7 @@ impl<'a, T: Texts + ?Sized, J: Journal, P: Pins> Program<'a, T, J, P> {
         let rows = self.engine_rows();
         let sequence = self.shed.sheet.as_ref().and_then(|s| self.pack.sequence(s.sequence));
         let title = sequence.map_or(TextId::NONE, |s| s.text);
-        self.menu(target, Listed { title: &self.engine_title(), lead: "", at: n, all: rows.len() }, |n| {
+        self.menu(target, Listed { title: &self.engine_title(), at: n, all: rows.len() }, |n| {
             Some(match rows.get(n)? {
                 EngineRow::GoOn => item(Some(glyphs::HALF), Label::Before("Go on:", title)),
                 EngineRow::LookAt => item(Some(glyphs::TICK), Label::Before("Closed:", title)),
@@ -290,7 +289,7 @@ impl<'a, T: Texts + ?Sized, J: Journal, P: Pins> Program<'a, T, J, P> {
             note: &note,
             part,
             asks,
-            foot: "up/down: scroll  select: answer  right: why  left: back",
+            foot: "select: answer  right: why it waits  left: back",
             skip,
         };
         page.draw(target)
@@ -305,7 +304,13 @@ impl<'a, T: Texts + ?Sized, J: Journal, P: Pins> Program<'a, T, J, P> {
         Some((view, part.ask))
     }
 
-    fn draw_locked<D>(&self, target: &mut D, step: StepId, n: usize, at: Moment) -> Result<Extent, D::Error>
+    fn draw_locked<D>(
+        &self,
+        target: &mut D,
+        step: StepId,
+        (n, skip): (usize, usize),
+        at: Moment,
+    ) -> Result<Extent, D::Error>
     where
         D: DrawTarget<Color = BinaryColor>,
     {
@@ -319,6 +324,7 @@ impl<'a, T: Texts + ?Sized, J: Journal, P: Pins> Program<'a, T, J, P> {
             first,
             at: n,
             all: reasons.len(),
+            skip,
         };
         page.draw(target)
     }
@@ -340,7 +346,7 @@ impl<'a, T: Texts + ?Sized, J: Journal, P: Pins> Program<'a, T, J, P> {
         if acts.is_empty() {
             return self.card(target, &self.title_of(step), &"Nothing is to be answered here", 0);
         }
-        self.menu(target, Listed { title: &self.title_of(step), lead: "", at: n, all: acts.len() }, |n| {
+        self.menu(target, Listed { title: &self.title_of(step), at: n, all: acts.len() }, |n| {
             acts.get(n).map(|act| item(Some(glyphs::ON), Label::Words(act.words())))
         })
     }
@@ -356,7 +362,7 @@ impl<'a, T: Texts + ?Sized, J: Journal, P: Pins> Program<'a, T, J, P> {
             Worded::Reviewed(..) => "Review:",
             Worded::GivenUp => "Give up:",
         };
-        self.menu(target, Listed { title, lead: "", at: n, all: words.len() }, |n| {
+        self.menu(target, Listed { title, at: n, all: words.len() }, |n| {
             words.get(n).map(|words| item(None, Label::Words(words)))
         })
     }
@@ -369,7 +375,7 @@ impl<'a, T: Texts + ?Sized, J: Journal, P: Pins> Program<'a, T, J, P> {
             return self.card(target, "Choose", &"there is nothing to choose", 0);
         };
         let all = usize::from(options.len);
-        self.menu(target, Listed { title: &self.title_of(step), lead: "", at: n, all }, |n| {
+        self.menu(target, Listed { title: &self.title_of(step), at: n, all }, |n| {
             self.pack.options(options).nth(n).map(|option| item(Some(glyphs::BOX), Label::Text(option.text)))
         })
     }
@@ -390,8 +396,14 @@ impl<'a, T: Texts + ?Sized, J: Journal, P: Pins> Program<'a, T, J, P> {
         let (digits, cursor) = entry.shown();
         let title = Wording { texts: self.texts, id: row.text };
         let asks = self.asks(&row);
-        let entry =
-            ReadingEntry { texts: self.texts, title: &title, asks: &asks, digits: &digits, cursor, unit: entry.unit() };
+        let entry = ReadingEntry {
+            texts: self.texts,
+            title: &title,
+            asks: &Brief(asks),
+            digits: &digits,
+            cursor,
+            unit: entry.unit(),
+        };
         entry.draw(target)
     }
 
@@ -449,7 +461,7 @@ impl<'a, T: Texts + ?Sized, J: Journal, P: Pins> Program<'a, T, J, P> {
             Timed::Stopped { tenths } => (Watch::Stopped, tenths),
         };
         let what = self.part(&row).map_or(row.text, |(part, _)| part.text);
-        Timer { texts: self.texts, what, asks: &self.asks(&row), watch, tenths: so_far, full }.draw(target)
+        Timer { texts: self.texts, what, asks: &Brief(self.asks(&row)), watch, tenths: so_far, full }.draw(target)
     }
 
     fn draw_figure<D>(
@@ -529,7 +541,7 @@ impl<'a, T: Texts + ?Sized, J: Journal, P: Pins> Program<'a, T, J, P> {
     {
         let title = if matches!(asked, Asked::With(_)) { "Who is with you?" } else { "Who are you?" };
         let roster = &self.shed.roster;
-        self.menu(target, Listed { title, lead: "", at: n, all: roster.people().count() }, |n| {
+        self.menu(target, Listed { title, at: n, all: roster.people().count() }, |n| {
             let (_, name) = roster.people().nth(n)?;
             Some(item(Some(glyphs::PERSON), Label::Words(name)))
         })

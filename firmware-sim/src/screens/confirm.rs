@@ -37,7 +37,7 @@ screen!(Confirm, self, paint, {
         column.glyph(Some(glyphs::CROSS)).words(format_args!("{} not right", self.not_right));
     }
     if self.contested > 0 {
-        column.glyph(Some(glyphs::MIND)).words(format_args!("{} entries to be looked at on a desk", self.contested));
+        column.glyph(Some(glyphs::MIND)).words(format_args!("to be looked at on a desk: {}", self.contested));
     }
     column.glyph(None).rule().pack_text(self.texts, TextId(self.title.0.saturating_add(1)));
     column.scrolled()

@@ -57,9 +57,9 @@ where
             column.words(format_args!("Leave with {result} or more, regulator shut"));
             let km = |metres: f64| metres / 1_000.0;
             let (need, at) = (Need(covered.least_to_be_sure), km(covered.place.distance_m));
-            column.words(format_args!("Crown covered by {cover_mm:.0} mm: {need}, for {at:.1} km"));
+            column.words(format_args!("Crown covered by {cover_mm:.0} mm: {need}, at km {at:.1}"));
             let (need, at) = (Need(in_sight.least_to_be_sure), km(in_sight.place.distance_m));
-            column.words(format_args!("Level in sight: {need}, for {at:.1} km"))
+            column.words(format_args!("Level in sight: {need}, at km {at:.1}"))
         }
         Basis::Dose { dose: Dose::None { over_mg_l }, .. } => {
             column.words(format_args!("Nothing to add: {over_mg_l:.0} mg/l over its target"))
@@ -132,7 +132,9 @@ screen!(FigurePage, self, paint, {
     if let Some(worked) = self.worked {
         column.words(format_args!("May be off by {}", worked.error));
         working(&mut column, &worked.basis, worked);
-        column.rule();
+        if !self.inputs.is_empty() {
+            column.rule();
+        }
         for (title, value) in self.inputs.iter().zip(&worked.inputs) {
             let title = crate::names::Wording { texts: self.texts, id: *title };
             column.words(format_args!("{title}: {value}"));

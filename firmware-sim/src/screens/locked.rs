@@ -7,7 +7,7 @@ use offshed_core::words::Names;
 use super::{Sentence, screen};
 use crate::glyphs;
 use crate::names::Wording;
-use crate::paint::mark;
+use crate::paint::{Extent, mark};
 
 /// Why a step waits.
 pub struct Locked<'a, T: ?Sized> {
@@ -25,6 +25,8 @@ pub struct Locked<'a, T: ?Sized> {
     pub at: usize,
     /// Reasons in all.
     pub all: usize,
+    /// Lines of the chosen reason scrolled away.
+    pub skip: usize,
 }
 
 screen!(Locked, self, paint, {
@@ -35,7 +37,8 @@ screen!(Locked, self, paint, {
     let _ = core::fmt::write(&mut title, format_args!("Waits: {}", Wording { texts: self.texts, id: self.title }));
     paint.bar(&title, &right)?;
     paint.foot("select: go there  right: the step  left: back")?;
-    let mut column = paint.column(0, 0);
+    let mut column = paint.column(0, self.skip);
+    let mut chosen = 0;
     for (n, reason) in (self.first..).zip(self.reasons) {
         if column.is_full() {
             break;
@@ -46,9 +49,13 @@ screen!(Locked, self, paint, {
             0 => column.words(format_args!("{sentence}")),
             _ => column.words(format_args!("one of several ways: {sentence}")),
         };
+        if n == self.at {
+            chosen = column.lines();
+        }
     }
-    let extent = column.done()?;
+    column.inverse(self.all == self.at + 1);
+    let Extent { shown, .. } = column.done()?;
     let body = paint.layout.body;
     mark(&mut paint, body, (self.at, 1, self.all))?;
-    Ok(extent)
+    Ok(Extent { lines: chosen, shown })
 });

@@ -4,7 +4,7 @@ use offshed_core::ident::TextId;
 
 use super::screen;
 use crate::glyphs::Glyph;
-use crate::paint::mark;
+use crate::paint::{before, lines_of, mark, rows_of};
 
 /// What a row says: a text of the pack, or words.
 #[derive(Clone, Copy, Debug)]
@@ -36,8 +36,6 @@ pub struct Menu<'a, T: ?Sized> {
     pub title: &'a str,
     /// A few letters on the right of the bar.
     pub right: &'a str,
-    /// A sentence over the list; may be empty.
-    pub lead: &'a str,
     /// The rows in sight and after them.
     pub items: &'a [Item<'a>],
     /// Which row of the whole list `items` begins with.
@@ -53,11 +51,23 @@ pub struct Menu<'a, T: ?Sized> {
 screen!(Menu, self, paint, {
     paint.bar(self.title, self.right)?;
     paint.foot(self.foot)?;
+    let layout = paint.layout;
     let mut column = paint.column(0, 0);
-    if !self.lead.is_empty() {
-        column.words(format_args!("{}", self.lead));
-    }
-    for (n, item) in (self.first..).zip(self.items) {
+    let columns = |item: &Item<'_>| match item.glyph {
+        Some(_) => layout.glyph_columns(),
+        None => layout.text_columns(),
+    };
+    let chosen = self.items.get(self.at.saturating_sub(self.first));
+    let wanted = chosen.map_or(0, |item| match item.label {
+        Label::Text(id) => lines_of(self.texts, id, columns(item)),
+        Label::Before(words, id) => {
+            rows_of(format_args!("{words} {}", crate::names::Wording { texts: self.texts, id }), columns(item))
+        }
+        Label::Words(words) => rows_of(format_args!("{words}"), columns(item)),
+        Label::Numbered(number, words) => rows_of(format_args!("No. {number} {words}"), columns(item)),
+    });
+    let passed = before(self.at.saturating_sub(self.first), wanted, layout.rows);
+    for (n, item) in (self.first..).zip(self.items).skip(passed) {
         if column.is_full() {
             break;
         }

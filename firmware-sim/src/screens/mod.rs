@@ -24,7 +24,7 @@ pub use letters::Letters;
 pub use locked::Locked;
 pub use menu::{Item, Label, Menu};
 pub use reading::ReadingEntry;
-pub use step::{Asks, PartView, StepPage};
+pub use step::{Asks, Brief, PartView, StepPage};
 pub use steps::{Standing, StepItem, Steps};
 pub use timer::{Timer, Watch};
 

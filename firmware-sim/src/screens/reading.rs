@@ -14,7 +14,7 @@ pub struct ReadingEntry<'a, T: ?Sized> {
     pub texts: &'a T,
     /// What it is a value of.
     pub title: &'a dyn fmt::Display,
-    /// What is asked, with its limits.
+    /// The limits, in a line or two.
     pub asks: &'a dyn fmt::Display,
     /// The digits as they stand; `-` for each where nothing is entered yet.
     pub digits: &'a str,
@@ -30,15 +30,14 @@ screen!(ReadingEntry, self, paint, {
     // A title longer than a line is cut on the bar as well.
     let _ = fmt::write(&mut title, format_args!("{}", self.title));
     paint.bar(&title, self.unit.symbol())?;
-    paint.foot("up/down: digit  right: next digit  select: enter  left: back")?;
+    paint.foot("up/down: digit  right: next  select: enter")?;
     let rows = paint.layout.rows;
     let asked = rows.saturating_sub(3).min(3);
     let mut column = paint.column(0, 0);
-    column.words(format_args!("{}", self.asks));
+    column.within(asked).words(format_args!("{}", self.asks));
     let extent = column.done()?;
     // The digits keep the lower rows, whatever is asked above them.
-    let area = paint.layout.rows_from(asked);
-    paint.fill(area, embedded_graphics::pixelcolor::BinaryColor::Off)?;
+    let area = paint.layout.rows_from(extent.lines.min(asked));
     let side = paint.layout.scale.cast_signed() * 3;
     let inner = area.size.saturating_sub(Size::new(2 * side.cast_unsigned(), side.cast_unsigned()));
     paint.digits(Rectangle::new(area.top_left + Point::new(side, side), inner), self.digits, Some(self.cursor))?;

@@ -30,6 +30,40 @@ pub enum Asks<'a> {
     Part(&'a Pack<'a>, AskRow),
 }
 
+/// The limits of a value or a time in a line or two, for where it is entered.
+#[derive(Clone, Copy)]
+pub struct Brief<'a>(pub Asks<'a>);
+
+impl fmt::Display for Brief<'_> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let (pack, slots, named) = match self.0 {
+            Asks::Step(pack, KindRow::Reading { limits, .. }) | Asks::Part(pack, AskRow::Reading { limits, .. }) => {
+                (pack, limits, [(slot::LOW, "at least"), (slot::HIGH, "at most")])
+            }
+            Asks::Step(pack, KindRow::Timed { limits, .. }) | Asks::Part(pack, AskRow::Time { limits }) => {
+                (pack, limits, [(slot::AT_LEAST, "at least"), (slot::AT_MOST, "at most")])
+            }
+            Asks::Part(pack, AskRow::Same { part, limits, .. }) => {
+                write!(f, "as at part {}", u16::from(part) + 1)?;
+                (pack, limits, [(slot::WITHIN, ", within"), (u8::MAX, "")])
+            }
+            Asks::Part(pack, AskRow::Rise { part, limits, .. }) => {
+                write!(f, "since part {}:", u16::from(part) + 1)?;
+                (pack, limits, [(slot::RISE, " at least"), (slot::OVER, " in each")])
+            }
+            _ => return Ok(()),
+        };
+        let mut comma = "";
+        for (at, words) in named {
+            if let Some(limit) = pack.limit(slots, at) {
+                write!(f, "{comma}{words} {limit}")?;
+                comma = if words.starts_with("at") { ", " } else { "" };
+            }
+        }
+        Ok(())
+    }
+}
+
 /// A unit in words, with what it measures where the sign alone does not tell.
 struct Measured(Unit);
 

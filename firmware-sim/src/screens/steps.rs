@@ -9,7 +9,7 @@ use offshed_core::verdict::StepState;
 use super::screen;
 use crate::glyphs::{self, Glyph};
 use crate::names::Wording;
-use crate::paint::mark;
+use crate::paint::{before, lines_of, mark, rows_of};
 
 /// How a step stands, for showing.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -115,9 +115,16 @@ screen!(Steps, self, paint, {
     let _ = fmt::write(&mut title, format_args!("{}", Wording { texts: self.texts, id: self.stage }));
     let _ = fmt::write(&mut right, format_args!("{}/{}", self.at + 1, self.all));
     paint.bar(&title, &right)?;
-    paint.foot("up/down: step  select: open  right: why  left: back")?;
+    paint.foot("select: open it  right: the step  left: back")?;
+    let columns = paint.layout.glyph_columns();
+    let chosen = self.items.get(self.at.saturating_sub(self.first));
+    let wanted = chosen.map_or(0, |item| {
+        let word = format_args!("{}{}", item.standing.word(), self.note);
+        lines_of(self.texts, item.title, columns) + rows_of(word, columns)
+    });
+    let passed = before(self.at.saturating_sub(self.first), wanted, paint.layout.rows);
     let mut column = paint.column(0, 0);
-    for (n, item) in (self.first..).zip(self.items) {
+    for (n, item) in (self.first..).zip(self.items).skip(passed) {
         if column.is_full() {
             break;
         }

@@ -27,7 +27,7 @@ pub struct Timer<'a, T: ?Sized> {
     pub texts: &'a T,
     /// What is timed.
     pub what: TextId,
-    /// What is asked, with its limits.
+    /// The limits, in a line.
     pub asks: &'a dyn fmt::Display,
     /// Where it stands.
     pub watch: Watch,
@@ -53,13 +53,13 @@ screen!(Timer, self, paint, {
     let layout = paint.layout;
     let above = layout.rows.saturating_sub(4).clamp(1, 4);
     let mut column = paint.column(0, 0);
+    column.within(above);
     if layout.rows > 6 {
         column.words(format_args!("{}", Wording { texts: self.texts, id: self.what }));
     }
     column.words(format_args!("{}", self.asks));
     let extent = column.done()?;
     let area = layout.rows_from(above);
-    paint.fill(area, BinaryColor::Off)?;
     let bar = layout.row(0).size.height * 2 / 3;
     let mut digits: heapless::String<16> = heapless::String::new();
     // Nine digits and a point have room.

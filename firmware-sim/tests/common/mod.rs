@@ -20,6 +20,7 @@ pub(crate) struct Evening {
     /// Kept as long as it is looked at.
     _folder: tempfile::TempDir,
     /// The data folder in it.
+    #[allow(dead_code)]
     pub(crate) path: PathBuf,
     /// Everything folded.
     pub(crate) ledger: Ledger,
