@@ -61,6 +61,7 @@ fn read_line(line: &str) -> Result<Vec<Act>, String> {
             Ok(vec![Act::Shot((*name).to_owned())])
         }
         ["shot", ..] => Err("`shot` wants one name of letters, digits and hyphens".to_owned()),
+        ["wait", ..] if words.len() != 2 => Err("after `wait` comes one time, as 12s".to_owned()),
         ["wait", time] => Ok(vec![Act::Wait(ms(time)?)]),
         [key, rest @ ..] => {
             let key = Key::named(key)

@@ -9,14 +9,14 @@ use common::Evening;
 use common::memory::{MemoryJournal, MemoryPins};
 use common::picture::Canvas;
 use embedded_graphics::prelude::Size;
-use offshed_core::desk::Desk;
-use offshed_core::entry::{Answer, What};
+use offshed_core::desk::{Desk, Store};
+use offshed_core::entry::{Answer, Entry, What};
 use offshed_core::fitness::Verdict;
 use offshed_core::ident::{DeviceId, EngineId, PersonId, StepId};
 use offshed_core::pack::{Pack, SliceTexts};
 use offshed_core::stamp::{Now, Stamp};
 use offshed_core::verdict::{self, Scene, Who};
-use offshed_handheld::hand::Moment;
+use offshed_handheld::hand::{Moment, Records};
 use offshed_handheld::keys::{Event, KEYS, Key};
 use offshed_handheld::program::Program;
 
@@ -201,6 +201,42 @@ fn nobody_signed_in_writes_nothing() {
     hands.press(&[Key::Select, Key::Down, Key::Down, Key::Down, Key::Select]);
     assert_eq!(hands.written(), before);
     assert_eq!(hands.program.person(), None);
+}
+
+/// A journal that takes nothing.
+struct Broken(MemoryJournal);
+
+impl Store for Broken {
+    type Error = &'static str;
+
+    fn append(&mut self, _: &Entry, _: &[u8]) -> Result<(), &'static str> {
+        Err("the card is out")
+    }
+}
+
+impl Records for Broken {
+    fn each(&self, show: &mut dyn FnMut(&Entry)) {
+        self.0.each(show);
+    }
+}
+
+/// What could not be made durable is not taken as done, and the person is told.
+#[test]
+fn what_is_not_stored_is_not_done() {
+    let journal = MemoryJournal::new(EVENING.ledger.entries().cloned().collect());
+    let desk = Desk::new(DeviceId(*b"handheld"), 0, journal.clock(), Broken(journal));
+    let at = Moment { now: Now::good(EVENING.at("2026-05-02 03:30")), ms: 0 };
+    let pins = MemoryPins::new(vec![(PersonId(1), "1".to_owned())]);
+    let mut program = Program::new(&PACK, &TEXTS, desk, pins, SMALL, at);
+    let mut press = |keys: &[Key]| keys.iter().for_each(|key| program.step(Event::Press(*key), at));
+    press(&[Key::Down; 9]);
+    press(&[Key::Select, Key::Select, Key::Up, Key::Up, Key::Select]);
+    press(&[Key::Up; 9]);
+    press(&[Key::Select, Key::Down, Key::Down, Key::Down]);
+    let evening = program.sheet().map(|sheet| sheet.id);
+    program.step(Event::Press(Key::Select), at);
+    assert_eq!(program.person(), Some(PersonId(1)));
+    assert_eq!(program.sheet().map(|sheet| sheet.id), evening, "no sheet is opened");
 }
 
 /// Any run of presses: nothing panics at any size, `left` and the card never write, and whatever is written is offered.

@@ -79,7 +79,8 @@ impl<T: Texts + ?Sized, J: Journal, P: Pins> Program<'_, T, J, P> {
         let offered = verdict::offers(&scene, who, at.now).find(|offer| offer.step == row.id);
         // There is room for all three.
         if let Some(offer) = offered {
-            let held = sheet.progress(row.id).is_some_and(|p| p.hold.is_some());
+            // A hold started on another device, or before this one was started again, was timed by no clock here.
+            let held = self.running(row.id).is_some() && sheet.progress(row.id).is_some_and(|p| p.hold.is_some());
             let part = self.ask(row, offer.part);
             let _ = answer_of(row, part, held).map(|act| acts.push(act));
         }
@@ -166,7 +167,9 @@ impl<T: Texts + ?Sized, J: Journal, P: Pins> Program<'_, T, J, P> {
     /// Where a person is led once an answer is written: on with the same step, or to the next one offered.
     fn after(&mut self, step: StepId, began: bool, at: Moment) {
         if began {
-            self.hold = Some(Running { step, since_ms: at.ms });
+            self.holds.retain(|hold| hold.step != step);
+            // There is room: a sheet keeps no more under way.
+            let _ = self.holds.push(Running { step, since_ms: at.ms });
             self.show_steps(step);
             return self.go(Place::Timer { step, of: Timed::Hold });
         }
@@ -175,7 +178,7 @@ impl<T: Texts + ?Sized, J: Journal, P: Pins> Program<'_, T, J, P> {
             self.show_steps(step);
             return self.go(Place::Step { step, skip: 0 });
         }
-        self.hold = self.hold.filter(|hold| hold.step != step);
+        self.holds.retain(|hold| hold.step != step);
         self.with = None;
         let next = self.next_offer(step, at).unwrap_or(step);
         self.show_steps(next);
@@ -227,15 +230,15 @@ impl<T: Texts + ?Sized, J: Journal, P: Pins> Program<'_, T, J, P> {
         Answer::Part { part, found }
     }
 
-    /// Tenths of a second that a hold has run: by the rising clock, or by the wall clock where the device was started
-    /// again since.
+    /// The hold of a step that was started here and runs.
+    fn running(&self, step: StepId) -> Option<Running> {
+        self.holds.iter().find(|hold| hold.step == step).copied()
+    }
+
+    /// Tenths of a second that a hold has run, by the clock that only rises.
     pub(super) fn held_tenths(&self, step: StepId, at: Moment) -> u32 {
-        let running = self.hold.filter(|hold| hold.step == step);
-        if let Some(hold) = running {
-            return u32::try_from(at.ms.saturating_sub(hold.since_ms) / 100).unwrap_or(u32::MAX);
-        }
-        let since = self.shed.sheet.as_ref().and_then(|s| s.progress(step)).map_or(at.now.stamp, |p| p.at);
-        u32::try_from(at.now.stamp.since(since).max(0).saturating_mul(10)).unwrap_or(u32::MAX)
+        let since = self.running(step).map_or(at.ms, |hold| hold.since_ms);
+        u32::try_from(at.ms.saturating_sub(since) / 100).unwrap_or(u32::MAX)
     }
 
     /// Signs or reviews a step as of what this device has seen on the sheet.

@@ -22,7 +22,7 @@ use offshed_core::ident::{EngineId, PersonId, StepId};
 use offshed_core::pack::rows::StepRow;
 use offshed_core::pack::{Pack, Texts};
 use offshed_core::register::Register;
-use offshed_core::sheet::Sheet;
+use offshed_core::sheet::{Sheet, UNDER_WAY};
 use offshed_core::verdict::{Scene, Who};
 
 use crate::hand::{Hand, Journal, Moment, Pins};
@@ -52,7 +52,8 @@ pub struct Program<'a, T: ?Sized, J, P> {
     shed: Shed,
     person: Option<PersonId>,
     with: Option<(StepId, PersonId)>,
-    hold: Option<Running>,
+    /// Holds that were started here and run: as many as one sheet keeps under way.
+    holds: Vec<Running, UNDER_WAY, u8>,
     place: Place,
     behind: Vec<Place, DEEP, u8>,
     /// Lines scrolled away of the low-water card, while it is shown.
@@ -81,7 +82,7 @@ impl<'a, T: Texts + ?Sized, J: Journal, P: Pins> Program<'a, T, J, P> {
             shed: Shed::new(),
             person: None,
             with: None,
-            hold: None,
+            holds: Vec::new(),
             place: Place::Engines { at: 0 },
             behind: Vec::new(),
             low_water: None,
@@ -96,8 +97,10 @@ impl<'a, T: Texts + ?Sized, J: Journal, P: Pins> Program<'a, T, J, P> {
 
     /// Folds everything again with another engine in hand.
     fn load(&mut self, engine: EngineId, at: Moment) {
+        if engine != self.shed.engine.id {
+            self.holds.clear();
+        }
         self.shed.load(self.pack, self.desk.store(), engine, at.now.stamp);
-        self.hold = None;
         self.with = None;
     }
 

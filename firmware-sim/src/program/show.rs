@@ -315,6 +315,9 @@ impl<'a, T: Texts + ?Sized, J: Journal, P: Pins> Program<'a, T, J, P> {
         D: DrawTarget<Color = BinaryColor>,
     {
         let reasons = self.reasons(step, at);
+        if reasons.is_empty() {
+            return self.card(target, &self.title_of(step), &"Nothing stands in its way any more", 0);
+        }
         let first = n;
         let page = Locked {
             texts: self.texts,

@@ -1,9 +1,9 @@
 //! The practice pack, and the Harrow Vale line on the evening before its day: line, engines and people are invented.
+//! Each check uses a part of it.
+#![allow(dead_code)]
 
-#[allow(dead_code)]
 #[path = "../../host/memory.rs"]
 pub(crate) mod memory;
-#[allow(dead_code)]
 #[path = "../../host/picture.rs"]
 pub(crate) mod picture;
 
@@ -20,7 +20,6 @@ pub(crate) struct Evening {
     /// Kept as long as it is looked at.
     _folder: tempfile::TempDir,
     /// The data folder in it.
-    #[allow(dead_code)]
     pub(crate) path: PathBuf,
     /// Everything folded.
     pub(crate) ledger: Ledger,
