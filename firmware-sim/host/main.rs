@@ -1,10 +1,12 @@
 //! The handheld on a desktop computer: plays a key script without a window and keeps pictures of its display.
 
+mod device;
 mod memory;
 #[allow(dead_code)]
 mod picture;
 mod roster_file;
 mod script;
+mod window;
 
 use std::error::Error;
 use std::path::{Path, PathBuf};
@@ -15,13 +17,15 @@ use lexopt::Arg::{Long, Short};
 use lexopt::ValueExt;
 use offshed_core::desk::Desk;
 use offshed_core::ident::{DeviceId, PersonId};
+use offshed_core::pack::SliceTexts;
 use offshed_core::register::Register;
 use offshed_core::stamp::{Now, Zone};
 use offshed_depot::typed;
-use offshed_handheld::hand::{Hand, Moment};
+use offshed_handheld::hand::Hand;
 use offshed_handheld::keys::{Contacts, Keys};
 use offshed_handheld::program::{Program, turn};
 
+use device::Simulated;
 use memory::{MemoryJournal, MemoryPins};
 use picture::Canvas;
 use script::Act;
@@ -33,6 +37,8 @@ The handheld on a desktop computer.
       makes a roster file of a data folder: its adopted pack and its entries
   offshed-handheld --roster FILE --keys FILE --shots DIR [--size 128x64] [--as-of \"2026-05-02 03:30\"] [--pin 21=2121]
       plays a key script and writes the pictures it asks for, enlarged four times
+  offshed-handheld --roster FILE [--size 128x64] [--as-of ...] [--pin 21=2121]
+      opens a window: the arrow keys are up, down, left and right, Enter is select
 
 --size from 128x64 to 400x240. --pin may be given for each person. What is entered is not kept.
 How key scripts are written: firmware-sim/KEYS.md
@@ -42,6 +48,9 @@ How key scripts are written: firmware-sim/KEYS.md
 const DEVICE: DeviceId = DeviceId(*b"simulate");
 /// Milliseconds between two looks at the buttons.
 const LOOK_MS: u64 = 5;
+/// The program over what is in memory.
+type Face<'a> = Program<'a, SliceTexts<'a>, MemoryJournal, MemoryPins>;
+
 /// How often a dot is enlarged in pictures.
 const SCALE: u32 = 4;
 
@@ -90,31 +99,6 @@ fn pin(text: &str) -> Outcome<(PersonId, String)> {
     Ok((PersonId(person.parse()?), digits.to_owned()))
 }
 
-/// A device that is only a clock, contacts and a canvas.
-struct Simulated {
-    start: Now,
-    ms: u64,
-    contacts: Contacts,
-    display: Canvas,
-}
-
-impl Hand for Simulated {
-    type Display = Canvas;
-
-    fn moment(&self) -> Moment {
-        let seconds = i64::try_from(self.ms / 1_000).unwrap_or(i64::MAX);
-        Moment { now: Now { stamp: self.start.stamp.plus(seconds), ..self.start }, ms: self.ms }
-    }
-
-    fn contacts(&mut self) -> Contacts {
-        self.contacts
-    }
-
-    fn display(&mut self) -> &mut Canvas {
-        &mut self.display
-    }
-}
-
 fn wanted<'p>(path: Option<&'p PathBuf>, option: &str) -> Outcome<&'p Path> {
     path.map(PathBuf::as_path).ok_or_else(|| format!("{option} is wanted: see --help").into())
 }
@@ -132,14 +116,12 @@ fn run() -> Outcome<()> {
         println!("{} entries and {} in {}", made.entries.len(), made.pack.title(), roster.display());
         return Ok(());
     }
-    let roster = roster_file::read(roster)?;
-    play(&asked, roster)
+    let roster = roster_file::read(roster).map_err(|fault| format!("{}: {fault}", roster.display()))?;
+    work(&asked, roster)
 }
 
-fn play(asked: &Asked, roster: roster_file::RosterFile) -> Outcome<()> {
-    let (keys, shots) = (wanted(asked.keys.as_ref(), "--keys")?, wanted(asked.shots.as_ref(), "--shots")?);
-    let acts = script::parse(&std::fs::read_to_string(keys)?).map_err(|f| format!("{}, {f}", keys.display()))?;
-    std::fs::create_dir_all(shots)?;
+/// Plays the key script, or opens a window where there is none.
+fn work(asked: &Asked, roster: roster_file::RosterFile) -> Outcome<()> {
     let size = asked.size.unwrap_or(Size::new(128, 64));
     let journal = MemoryJournal::new(roster.entries);
     let last = journal.entries.last().map_or(offshed_core::stamp::Stamp(0), |entry| entry.stamp);
@@ -148,12 +130,25 @@ fn play(asked: &Asked, roster: roster_file::RosterFile) -> Outcome<()> {
         Some(text) => zone.moment(typed::moment(text, None).map_err(|fault| format!("--as-of {text}: {fault}"))?),
         None => last.plus(60),
     };
-    let mut hand = Simulated { start: Now::good(start), ms: 0, contacts: Contacts::OPEN, display: Canvas::new(size) };
+    let hand = Simulated { start: Now::good(start), ms: 0, contacts: Contacts::OPEN, display: Canvas::new(size) };
     let (pack, texts) = (roster.pack.pack(), roster.pack.texts());
     let before = journal.entries.len();
     let desk = Desk::new(DEVICE, 0, journal.clock(), journal);
     let pins = MemoryPins::new(asked.pins.clone());
-    let mut program = Program::new(&pack, &texts, desk, pins, size, hand.moment());
+    let program = Program::new(&pack, &texts, desk, pins, size, hand.moment());
+    let program = match &asked.keys {
+        Some(keys) => play(program, hand, keys, wanted(asked.shots.as_ref(), "--shots")?)?,
+        None => window::open(program, hand)?,
+    };
+    println!("{} entries written", program.journal().entries.len() - before);
+    Ok(())
+}
+
+/// Plays a key script and keeps the pictures that it asks for.
+fn play<'a>(mut program: Face<'a>, mut hand: Simulated, keys: &Path, shots: &Path) -> Outcome<Face<'a>> {
+    let text = std::fs::read_to_string(keys).map_err(|fault| format!("{}: {fault}", keys.display()))?;
+    let acts = script::parse(&text).map_err(|f| format!("{}, {f}", keys.display()))?;
+    std::fs::create_dir_all(shots).map_err(|fault| format!("{}: {fault}", shots.display()))?;
     let mut keys = Keys::default();
     let at = hand.moment();
     program.draw(&mut hand.display, at)?;
@@ -174,8 +169,7 @@ fn play(asked: &Asked, roster: roster_file::RosterFile) -> Outcome<()> {
             keys = turn(&mut program, &mut hand, keys)?;
         }
     }
-    println!("{} entries written", program.journal().entries.len() - before);
-    Ok(())
+    Ok(program)
 }
 
 /// Local time as the entries state it.

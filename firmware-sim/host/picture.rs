@@ -26,6 +26,11 @@ impl Canvas {
         Canvas { size, dots: dots.take((size.width * size.height) as usize).collect() }
     }
 
+    /// Whether a dot is lit; none is outside.
+    pub(crate) fn is_lit(&self, at: Point) -> bool {
+        self.place(at).is_some_and(|n| self.dots[n])
+    }
+
     /// Dots that are lit.
     pub(crate) fn lit(&self) -> usize {
         self.dots.iter().filter(|dot| **dot).count()
@@ -49,7 +54,7 @@ impl Canvas {
         let mut bytes = vec![0xff; row_bytes * (self.size.height * scale) as usize];
         for y in 0..self.size.height * scale {
             for x in 0..self.size.width * scale {
-                let lit = self.place(Point::new((x / scale) as i32, (y / scale) as i32)).is_some_and(|n| self.dots[n]);
+                let lit = self.is_lit(Point::new((x / scale) as i32, (y / scale) as i32));
                 if lit {
                     bytes[y as usize * row_bytes + (x / 8) as usize] &= !(0x80 >> (x % 8));
                 }

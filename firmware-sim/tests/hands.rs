@@ -8,6 +8,7 @@ use std::sync::LazyLock;
 use common::Evening;
 use common::memory::{MemoryJournal, MemoryPins};
 use common::picture::Canvas;
+use embedded_graphics::Drawable;
 use embedded_graphics::prelude::Size;
 use offshed_core::desk::{Desk, Store};
 use offshed_core::entry::{Answer, Entry, What};
@@ -19,6 +20,7 @@ use offshed_core::verdict::{self, Scene, Who};
 use offshed_handheld::hand::{Moment, Records};
 use offshed_handheld::keys::{Event, KEYS, Key};
 use offshed_handheld::program::Program;
+use offshed_handheld::screens::BoilerPage;
 
 static EVENING: LazyLock<Evening> = LazyLock::new(Evening::play);
 static PACK: LazyLock<Pack<'static>> = LazyLock::new(|| EVENING.pack().pack());
@@ -203,6 +205,26 @@ fn nobody_signed_in_writes_nothing() {
     assert_eq!(hands.program.person(), None);
 }
 
+/// The level that the boiler is shown at is the one that was read, not what was computed after it.
+///
+/// The evening's water test reads 95 mm and then computes that the glass needs to fall by none.
+#[test]
+fn the_boiler_stands_at_the_level_that_was_read() {
+    use offshed_core::register::Register;
+    let mut hands = hands(SMALL);
+    hands.press(&[Key::Select, Key::Down, Key::Down, Key::Select]);
+    let boiler = hands.program.roster().boiler(EngineId(4)).expect("a measured boiler");
+    let page = |glass_mm, from| {
+        let mut canvas = Canvas::new(SMALL);
+        let Ok(_) = BoilerPage { texts: &*TEXTS, vessel: boiler.vessel, glass_mm, from }.draw(&mut canvas);
+        canvas
+    };
+    let (read, tried) = (page(95, "Read 2026-05-01"), page(100, "If it were"));
+    assert_eq!(hands.picture(), read);
+    hands.press(&[Key::Up]);
+    assert_eq!(hands.picture(), tried);
+}
+
 /// A journal that takes nothing.
 struct Broken(MemoryJournal);
 
@@ -227,7 +249,8 @@ fn what_is_not_stored_is_not_done() {
     let desk = Desk::new(DeviceId(*b"handheld"), 0, journal.clock(), Broken(journal));
     let at = Moment { now: Now::good(EVENING.at("2026-05-02 03:30")), ms: 0 };
     let pins = MemoryPins::new(vec![(PersonId(1), "1".to_owned())]);
-    let mut program = Program::new(&PACK, &TEXTS, desk, pins, SMALL, at);
+    let texts: &SliceTexts<'_> = &TEXTS;
+    let mut program = Program::new(&PACK, texts, desk, pins, SMALL, at);
     let mut press = |keys: &[Key]| keys.iter().for_each(|key| program.step(Event::Press(*key), at));
     press(&[Key::Down; 9]);
     press(&[Key::Select, Key::Select, Key::Up, Key::Up, Key::Select]);

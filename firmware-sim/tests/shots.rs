@@ -392,7 +392,7 @@ fn figures_verdicts_and_the_boiler() {
 
     let boiler = world.roster.boiler(TAMSIN).expect("a measured boiler");
     for (name, glass_mm, from) in
-        [("boiler", 95, "As last read"), ("boiler-low", 0, "If it were"), ("boiler-high", 200, "If it were")]
+        [("boiler", 95, "Read 18:07"), ("boiler-low", 0, "If it were"), ("boiler-high", 200, "If it were")]
     {
         shot(&mut shots, name, BoilerPage { texts: &texts, vessel: boiler.vessel, glass_mm, from });
     }

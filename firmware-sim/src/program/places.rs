@@ -3,6 +3,7 @@
 use offshed_core::entry::{Review, Shown};
 use offshed_core::ident::{PersonId, StepId};
 use offshed_core::reason::Why;
+use offshed_core::stamp::Stamp;
 
 use super::entry::{LetterEntry, ValueEntry};
 use crate::hand::PinAnswer;
@@ -87,8 +88,8 @@ pub(super) enum Place {
     Engine { at: usize },
     /// May it leave?
     Fitness { skip: usize },
-    /// The boiler at a level.
-    Boiler { mm: u16, tried: bool },
+    /// The boiler at a level, and when it was read; no time: it is tried.
+    Boiler { mm: u16, read: Option<Stamp> },
     /// The steps of the sheet.
     Steps { at: usize },
     /// One step.

@@ -9,6 +9,7 @@ use offshed_core::pack::{Rule, part_unit};
 use offshed_core::reason::Why;
 use offshed_core::register::Register;
 use offshed_core::sheet::Stage;
+use offshed_core::stamp::Stamp;
 use offshed_core::units::{Quantity, Reading};
 use offshed_core::verdict::{self, Reason, StepState};
 
@@ -128,7 +129,7 @@ impl<T: Texts + ?Sized, J: Journal, P: Pins> Program<'_, T, J, P> {
             },
             Place::Confirm { asked, skip } => self.in_confirm(asked, skip, key, at),
             Place::People { asked, at: n } => self.in_people(asked, n, key),
-            Place::Boiler { mm, tried } => self.in_boiler(mm, tried, key),
+            Place::Boiler { mm, read } => self.in_boiler(mm, read, key),
             Place::Fitness { skip } => {
                 let skip = self.scrolled(skip, key, at);
                 self.stay_or_back(key, Place::Fitness { skip });
@@ -236,25 +237,32 @@ impl<T: Texts + ?Sized, J: Journal, P: Pins> Program<'_, T, J, P> {
         self.go(Place::Steps { at: n });
     }
 
-    /// The boiler at the last level read on the sheet, else at half glass.
+    /// The boiler at the last level read on the sheet, else at half glass. What was computed is no reading.
     fn boiler_now(&self) -> Place {
-        let visible = self.shed.roster.boiler(self.shed.engine.id).map_or(0, |b| b.vessel.visible_mm() as u16);
         let own = self.shed.roster.engine(self.shed.engine.id).unwrap_or_default().own();
-        let places = 0..offshed_core::limits::STEPS_PER_SHEET;
-        let marks = places.filter_map(|n| self.shed.sheet.as_ref()?.mark(n));
-        let levels = marks.filter(|m| m.proof.value.is_some_and(|v| v.unit.quantity() == Quantity::Glass));
-        let last = levels.max_by_key(|mark| mark.proof.at).and_then(|mark| mark.proof.value);
-        let read = last.and_then(|value| value.in_base(Quantity::Glass, own).ok());
-        let mm = read.and_then(|milli| u16::try_from(milli / 1_000).ok());
-        Place::Boiler { mm: mm.unwrap_or(visible / 2).min(visible), tried: mm.is_none() }
+        let sheet = self.shed.sheet.as_ref();
+        let sequence = sheet.map(|sheet| sheet.sequence);
+        let steps = sequence.into_iter().flat_map(|id| self.pack.steps(id)).enumerate();
+        let read = steps.filter(|(_, row)| !matches!(row.kind, KindRow::Figure { .. }));
+        let proofs = read.filter_map(|(place, _)| sheet?.mark(place)).map(|mark| mark.proof);
+        let level = |value: Reading| value.in_base(Quantity::Glass, own).ok();
+        let levels = proofs.filter_map(|proof| Some((proof.at, u16::try_from(level(proof.value?)? / 1_000).ok()?)));
+        let visible = self.visible_mm();
+        match levels.max_by_key(|(at, _)| *at) {
+            Some((at, mm)) => Place::Boiler { mm: mm.min(visible), read: Some(at) },
+            None => Place::Boiler { mm: visible / 2, read: None },
+        }
     }
 
-    fn in_boiler(&mut self, mm: u16, tried: bool, key: Key) {
-        let visible = self.shed.roster.boiler(self.shed.engine.id).map_or(0, |b| b.vessel.visible_mm() as u16);
+    fn visible_mm(&self) -> u16 {
+        self.shed.roster.boiler(self.shed.engine.id).map_or(0, |b| b.vessel.visible_mm() as u16)
+    }
+
+    fn in_boiler(&mut self, mm: u16, read: Option<Stamp>, key: Key) {
         let place = match key {
-            Key::Up => Place::Boiler { mm: mm.saturating_add(TRY_MM).min(visible), tried: true },
-            Key::Down => Place::Boiler { mm: mm.saturating_sub(TRY_MM), tried: true },
-            _ => Place::Boiler { mm, tried },
+            Key::Up => Place::Boiler { mm: mm.saturating_add(TRY_MM).min(self.visible_mm()), read: None },
+            Key::Down => Place::Boiler { mm: mm.saturating_sub(TRY_MM), read: None },
+            _ => Place::Boiler { mm, read },
         };
         self.stay_or_back(key, place);
     }

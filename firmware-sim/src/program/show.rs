@@ -13,6 +13,7 @@ use offshed_core::pack::rows::{AskRow, KindRow, StepRow};
 use offshed_core::pack::{Texts, slot};
 use offshed_core::reason::Why;
 use offshed_core::register::Register;
+use offshed_core::stamp::Stamp;
 use offshed_core::verdict::{self, StepState};
 use offshed_core::words::Names;
 
@@ -76,7 +77,7 @@ impl<'a, T: Texts + ?Sized, J: Journal, P: Pins> Program<'a, T, J, P> {
             Place::Engines { at: n } => self.draw_engines(target, *n),
             Place::Engine { at: n } => self.draw_engine(target, *n),
             Place::Fitness { skip } => self.draw_fitness(target, *skip, at),
-            Place::Boiler { mm, tried } => self.draw_boiler(target, *mm, *tried),
+            Place::Boiler { mm, read } => self.draw_boiler(target, *mm, *read, at),
             Place::Steps { at: n } => self.draw_steps(target, *n, at),
             Place::Step { step, skip } => self.draw_step(target, *step, *skip, at),
             Place::Locked { step, at: n, skip } => self.draw_locked(target, *step, (*n, *skip), at),
@@ -187,17 +188,30 @@ impl<'a, T: Texts + ?Sized, J: Journal, P: Pins> Program<'a, T, J, P> {
         page.draw(target)
     }
 
-    fn draw_boiler<D>(&self, target: &mut D, mm: u16, tried: bool) -> Result<Extent, D::Error>
+    fn draw_boiler<D>(&self, target: &mut D, mm: u16, read: Option<Stamp>, at: Moment) -> Result<Extent, D::Error>
     where
         D: DrawTarget<Color = BinaryColor>,
     {
         match self.shed.roster.boiler(self.shed.engine.id) {
             Some(boiler) => {
-                let from = if tried { "If it were" } else { "As last read" };
-                BoilerPage { texts: self.texts, vessel: boiler.vessel, glass_mm: mm, from }.draw(target)
+                let mut from: String<24> = String::new();
+                // A date or a time of day has room.
+                let _ = match read {
+                    Some(read) => fmt::write(&mut from, format_args!("Read {}", self.when(read, at))),
+                    None => fmt::write(&mut from, format_args!("If it were")),
+                };
+                BoilerPage { texts: self.texts, vessel: boiler.vessel, glass_mm: mm, from: &from }.draw(target)
             }
             None => self.card(target, "Boiler", &"its measures are not in the register", 0),
         }
+    }
+
+    /// The time of day, or of another day its date.
+    fn when(&self, read: Stamp, at: Moment) -> impl fmt::Display + '_ {
+        let zone = self.shed.roster.zone();
+        let (day, today) = (zone.day(read), zone.day(at.now.stamp));
+        let clocked = Clocked { roster: &self.shed.roster, at: read, now: at.now.stamp };
+        Say(move |f: &mut fmt::Formatter<'_>| if day == today { write!(f, "{clocked}") } else { write!(f, "{day}") })
     }
 
     fn card<D>(&self, target: &mut D, title: &str, words: &dyn fmt::Display, skip: usize) -> Result<Extent, D::Error>

@@ -20,7 +20,7 @@ pub struct BoilerPage<'a, T: ?Sized> {
     pub vessel: &'a Vessel,
     /// Level over the bottom nut, mm.
     pub glass_mm: u16,
-    /// Where the level is from: the sheet, or a person who tries it.
+    /// Where the level is from: when it was read, or that somebody tries it.
     pub from: &'a str,
 }
 
