@@ -168,7 +168,7 @@ impl<'t, D: DrawTarget<Color = BinaryColor>> Paint<'t, D> {
     /// A column of lines in the body from row `from_row` on, its first `skip` lines scrolled away.
     pub fn column(&mut self, from_row: usize, skip: usize) -> Column<'_, 't, D> {
         let rows = self.layout.rows.saturating_sub(from_row);
-        Column { paint: self, from_row, rows, skip, lines: 0, failed: None, inverse: false, glyph: None }
+        Column { paint: self, from_row, rows, skip, lines: 0, failed: None, inverse: false, ruled: false, glyph: None }
     }
 
     /// A number in digits of seven strokes that fill `area`, for reading at a distance. It holds `0` to `9`, `.`, `-`
@@ -241,6 +241,8 @@ pub struct Column<'p, 't, D: DrawTarget<Color = BinaryColor>> {
     lines: usize,
     failed: Option<D::Error>,
     inverse: bool,
+    /// A thin line stands over the next line.
+    ruled: bool,
     /// Stands before the next line; lines after it stand clear of it.
     glyph: Option<(Glyph, bool)>,
 }
@@ -273,6 +275,7 @@ impl<D: DrawTarget<Color = BinaryColor>> Column<'_, '_, D> {
     fn put(&mut self, line: &str) {
         let Some(row) = self.next_row() else {
             self.glyph = self.glyph.map(|(g, _)| (g, true));
+            self.ruled = false;
             return;
         };
         let drawn = self.draw(row, line);
@@ -288,6 +291,10 @@ impl<D: DrawTarget<Color = BinaryColor>> Column<'_, '_, D> {
         let (ink, ground) =
             if self.inverse { (BinaryColor::Off, BinaryColor::On) } else { (BinaryColor::On, BinaryColor::Off) };
         self.paint.fill(area, ground)?;
+        if core::mem::take(&mut self.ruled) {
+            let right = Point::new(area.size.width.saturating_sub(1).cast_signed(), 0);
+            self.paint.line(area.top_left, area.top_left + right)?;
+        }
         let mut at = area.top_left + Point::new(0, (layout.scale - 1).cast_signed());
         if let Some((glyph, placed)) = self.glyph {
             if !placed {
@@ -337,20 +344,9 @@ impl<D: DrawTarget<Color = BinaryColor>> Column<'_, '_, D> {
         self.put(&marked(kept, left_out));
     }
 
-    /// A thin line over the whole width, or nothing at the top.
+    /// A thin line over the next line; nothing at the top.
     pub fn rule(&mut self) -> &mut Self {
-        if self.lines > 0 {
-            let gap = self.next_row();
-            if let Some(row) = gap {
-                let area = self.paint.layout.row(row);
-                let middle = area.center().y;
-                let right = area.size.width.saturating_sub(self.paint.layout.margin() + 2).cast_signed();
-                let drawn = self.paint.line(Point::new(1, middle), Point::new(right, middle));
-                if let Err(error) = drawn {
-                    self.failed.get_or_insert(error);
-                }
-            }
-        }
+        self.ruled = self.lines > 0;
         self
     }
 

@@ -6,6 +6,7 @@ use offshed_core::fitness::{Ends, Fitness, Verdict};
 use offshed_core::ident::{EngineId, StepId};
 use offshed_core::pack::Rule;
 use offshed_core::pack::layout::text;
+use offshed_core::reason::Why;
 use offshed_core::words::{Arg, ENGLISH, Names, verdict_key};
 
 use super::{Sentence, screen};
@@ -66,6 +67,19 @@ impl fmt::Display for Named<'_> {
     }
 }
 
+/// Ranks of reasons.
+const RANKS: u8 = 4;
+
+/// Worst first: defects and tags, then dates, then what was lost, then what was never done.
+fn rank_of(why: Why) -> u8 {
+    match why {
+        Why::DefectOpen { .. } | Why::TagHeld { .. } | Why::RecordsMissing { .. } | Why::TooMuchRecorded { .. } => 0,
+        Why::OutOfDate { .. } | Why::DateUnknown { .. } => 1,
+        Why::NeedsFirst { .. } => 3,
+        _ => 2,
+    }
+}
+
 screen!(FitnessPage, self, paint, {
     let fitness = self.fitness;
     let mut title: crate::lines::Line = crate::lines::Line::new();
@@ -79,10 +93,12 @@ screen!(FitnessPage, self, paint, {
     if let Some((_, ends)) = fitness.until {
         column.words(format_args!("until {}: then {} lapses", self.until, Named(self.names, ends)));
     }
-    for reason in &fitness.reasons {
-        let sentence = Sentence { names: self.names, why: reason.why };
-        let several = if reason.group == 0 { "" } else { "one of several ways: " };
-        column.glyph(Some(glyphs::DASH)).words(format_args!("{several}{sentence}")).glyph(None);
+    for rank in 0..RANKS {
+        for reason in fitness.reasons.iter().filter(|reason| rank_of(reason.why) == rank) {
+            let sentence = Sentence { names: self.names, why: reason.why };
+            let several = if reason.group == 0 { "" } else { "one way: " };
+            column.glyph(Some(glyphs::DASH)).words(format_args!("{several}{sentence}")).glyph(None);
+        }
     }
     for (ends, day) in &fitness.conditions {
         column

@@ -47,7 +47,7 @@ screen!(Locked, self, paint, {
         column.inverse(n == self.at).glyph(Some(glyphs::LOCK));
         match reason.group {
             0 => column.words(format_args!("{sentence}")),
-            _ => column.words(format_args!("one of several ways: {sentence}")),
+            _ => column.words(format_args!("one way: {sentence}")),
         };
         if n == self.at {
             chosen = column.lines();
