@@ -459,3 +459,56 @@ impl Register for Roster {
         self.air.unwrap_or(Atmosphere::STANDARD)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use offshed_core::entry::Name;
+    use offshed_core::ident::Set;
+
+    use super::*;
+
+    fn engine(number: u16) -> Fact {
+        let (engine, name) = (EngineId(number), Name::new());
+        Fact::Engine { engine, name, features: Set::EMPTY, glass_mm: 0, working: None }
+    }
+
+    #[test]
+    fn what_finds_no_room_is_counted_and_not_known() {
+        let mut roster = Roster::new();
+        let more = u16::try_from(room::ENGINES).unwrap() + 1;
+        (0..more).for_each(|n| roster.apply(&engine(n)));
+        assert_eq!(roster.passed_over(), 1);
+        assert!(roster.engine(EngineId(0)).is_some() && roster.engine(EngineId(more - 1)).is_none());
+        // One that is known already takes no further room.
+        roster.apply(&engine(0));
+        assert_eq!(roster.passed_over(), 1);
+    }
+
+    #[test]
+    fn facts_of_other_engines_take_no_room() {
+        let mut roster = Roster::new();
+        roster.restart(EngineId(4), None);
+        let done = |engine, due| {
+            let (engine, due) = (EngineId(engine), DueId(due));
+            Fact::DueDone { engine, due, on: Day(20_000), days_before: 0 }
+        };
+        (0..60).for_each(|due| roster.apply(&done(11, due)));
+        roster.apply(&done(4, 1));
+        assert_eq!(roster.passed_over(), 0);
+        assert!(roster.due(EngineId(4), DueId(1)).is_some());
+        assert_eq!(roster.due(EngineId(11), DueId(1)), None);
+    }
+
+    #[test]
+    fn a_withdrawn_grade_is_none() {
+        let mut roster = Roster::new();
+        let fact = |until, held| Fact::Competence { person: PersonId(1), grade: GradeId(2), until, held };
+        let held = |roster: &Roster| roster.competence(PersonId(1), GradeId(2));
+        roster.apply(&fact(Some(Day(20_000)), true));
+        assert_eq!(held(&roster), Competence::Until(Day(20_000)));
+        roster.apply(&fact(None, true));
+        assert_eq!(held(&roster), Competence::Held);
+        roster.apply(&fact(None, false));
+        assert_eq!(held(&roster), Competence::None);
+    }
+}

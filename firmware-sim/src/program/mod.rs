@@ -6,11 +6,14 @@
 //! that never writes, it lies under the thumb, and nothing else is asked of holding it.
 
 mod act;
+mod enter;
 mod entry;
 mod places;
 mod press;
 mod shed;
 mod show;
+mod show_entry;
+mod show_step;
 
 pub use entry::{LetterEntry, ValueEntry};
 

@@ -1,8 +1,8 @@
 //! What each key does at each place.
 
 use heapless::Vec;
-use offshed_core::entry::{Answer, Found, Review, What};
-use offshed_core::ident::{EngineId, PersonId, SequenceId, StepId};
+use offshed_core::entry::{Answer, Found, Review};
+use offshed_core::ident::{EngineId, SequenceId, StepId};
 use offshed_core::pack::Texts;
 use offshed_core::pack::rows::{KindRow, StepRow};
 use offshed_core::pack::{Rule, part_unit};
@@ -14,10 +14,10 @@ use offshed_core::units::{Quantity, Reading};
 use offshed_core::verdict::{self, Reason, StepState};
 
 use super::Program;
-use super::act::{Act, chosen};
+use super::act::Act;
 use super::entry::{LetterEntry, ValueEntry};
 use super::places::{Asked, Place, Timed, Told, Valued, Worded};
-use crate::hand::{Journal, Moment, PinAnswer, Pins};
+use crate::hand::{Journal, Moment, Pins};
 use crate::keys::{Event, Key};
 use crate::paint::{Blank, Extent};
 use crate::phrases;
@@ -59,7 +59,7 @@ pub(super) fn table(of: Worded) -> &'static [&'static str] {
 const TRY_MM: u16 = 5;
 
 /// The place in a list after a key; lists do not go round, so that their ends are felt.
-fn moved(at: usize, key: Key, all: usize) -> usize {
+pub(super) fn moved(at: usize, key: Key, all: usize) -> usize {
     match key {
         Key::Up => at.saturating_sub(1),
         Key::Down => (at + 1).min(all.saturating_sub(1)),
@@ -105,7 +105,7 @@ impl<T: Texts + ?Sized, J: Journal, P: Pins> Program<'_, T, J, P> {
         }
     }
 
-    fn press(&mut self, key: Key, at: Moment) {
+    pub(super) fn press(&mut self, key: Key, at: Moment) {
         match self.place.clone() {
             Place::Engines { at: n } => self.in_engines(n, key, at),
             Place::Engine { at: n } => self.in_engine(n, key, at),
@@ -142,12 +142,12 @@ impl<T: Texts + ?Sized, J: Journal, P: Pins> Program<'_, T, J, P> {
     }
 
     /// `left` goes back; every other key leaves a person where `place` is.
-    fn stay_or_back(&mut self, key: Key, place: Place) {
+    pub(super) fn stay_or_back(&mut self, key: Key, place: Place) {
         if key == Key::Left { self.back() } else { self.place = place }
     }
 
     /// How far lines are scrolled after a key: never beyond what there is.
-    fn scrolled(&self, skip: usize, key: Key, at: Moment) -> usize {
+    pub(super) fn scrolled(&self, skip: usize, key: Key, at: Moment) -> usize {
         let extent: Extent = match self.draw(&mut Blank(self.size), at) {
             Ok(extent) => extent,
             Err(never) => match never {},
@@ -159,7 +159,7 @@ impl<T: Texts + ?Sized, J: Journal, P: Pins> Program<'_, T, J, P> {
         }
     }
 
-    fn in_engines(&mut self, n: usize, key: Key, at: Moment) {
+    pub(super) fn in_engines(&mut self, n: usize, key: Key, at: Moment) {
         let engines = self.shed.roster.engines().count();
         match key {
             Key::Select | Key::Right => {
@@ -173,7 +173,7 @@ impl<T: Texts + ?Sized, J: Journal, P: Pins> Program<'_, T, J, P> {
         }
     }
 
-    fn take_up(&mut self, id: EngineId, at: Moment) {
+    pub(super) fn take_up(&mut self, id: EngineId, at: Moment) {
         self.load(id, at);
         self.go(Place::Engine { at: 0 });
     }
@@ -199,7 +199,7 @@ impl<T: Texts + ?Sized, J: Journal, P: Pins> Program<'_, T, J, P> {
         rows
     }
 
-    fn in_engine(&mut self, n: usize, key: Key, at: Moment) {
+    pub(super) fn in_engine(&mut self, n: usize, key: Key, at: Moment) {
         let rows = self.engine_rows();
         match key {
             Key::Left => self.back(),
@@ -221,7 +221,7 @@ impl<T: Texts + ?Sized, J: Journal, P: Pins> Program<'_, T, J, P> {
     }
 
     /// Does it when somebody is signed in; else asks who it is, and they do it then.
-    fn signed_in(&mut self, act: impl FnOnce(&mut Self)) {
+    pub(super) fn signed_in(&mut self, act: impl FnOnce(&mut Self)) {
         match self.person {
             Some(_) => act(self),
             None => self.go(Place::People { asked: Asked::SignIn, at: 0 }),
@@ -238,7 +238,7 @@ impl<T: Texts + ?Sized, J: Journal, P: Pins> Program<'_, T, J, P> {
     }
 
     /// The boiler at the last level read on the sheet, else at half glass. What was computed is no reading.
-    fn boiler_now(&self) -> Place {
+    pub(super) fn boiler_now(&self) -> Place {
         let own = self.shed.roster.engine(self.shed.engine.id).unwrap_or_default().own();
         let sheet = self.shed.sheet.as_ref();
         let sequence = sheet.map(|sheet| sheet.sequence);
@@ -254,11 +254,11 @@ impl<T: Texts + ?Sized, J: Journal, P: Pins> Program<'_, T, J, P> {
         }
     }
 
-    fn visible_mm(&self) -> u16 {
+    pub(super) fn visible_mm(&self) -> u16 {
         self.shed.roster.boiler(self.shed.engine.id).map_or(0, |b| b.vessel.visible_mm() as u16)
     }
 
-    fn in_boiler(&mut self, mm: u16, read: Option<Stamp>, key: Key) {
+    pub(super) fn in_boiler(&mut self, mm: u16, read: Option<Stamp>, key: Key) {
         let place = match key {
             Key::Up => Place::Boiler { mm: mm.saturating_add(TRY_MM).min(self.visible_mm()), read: None },
             Key::Down => Place::Boiler { mm: mm.saturating_sub(TRY_MM), read: None },
@@ -267,7 +267,7 @@ impl<T: Texts + ?Sized, J: Journal, P: Pins> Program<'_, T, J, P> {
         self.stay_or_back(key, place);
     }
 
-    fn in_steps(&mut self, n: usize, key: Key, at: Moment) {
+    pub(super) fn in_steps(&mut self, n: usize, key: Key, at: Moment) {
         let all = self.steps().count();
         let step = self.steps().nth(n).map(|row| row.id);
         match (key, step) {
@@ -288,7 +288,7 @@ impl<T: Texts + ?Sized, J: Journal, P: Pins> Program<'_, T, J, P> {
         }
     }
 
-    fn in_locked(&mut self, step: StepId, (n, skip): (usize, usize), key: Key, at: Moment) {
+    pub(super) fn in_locked(&mut self, step: StepId, (n, skip): (usize, usize), key: Key, at: Moment) {
         let reasons = self.reasons(step, at);
         match key {
             Key::Left => self.back(),
@@ -304,7 +304,7 @@ impl<T: Texts + ?Sized, J: Journal, P: Pins> Program<'_, T, J, P> {
     }
 
     /// To what would cure a reason: a step of this sheet, somebody else, a second person.
-    fn cured(&mut self, step: StepId, reason: Option<&Reason>) {
+    pub(super) fn cured(&mut self, step: StepId, reason: Option<&Reason>) {
         let Some(reason) = reason else { return };
         match reason.why {
             Why::NobodyWith { .. } | Why::WithOneself => self.go(Place::People { asked: Asked::With(step), at: 0 }),
@@ -318,11 +318,11 @@ impl<T: Texts + ?Sized, J: Journal, P: Pins> Program<'_, T, J, P> {
         }
     }
 
-    fn row(&self, step: StepId) -> Option<StepRow> {
+    pub(super) fn row(&self, step: StepId) -> Option<StepRow> {
         verdict::find(&self.scene(), step).ok().map(|(row, _)| row)
     }
 
-    fn in_step(&mut self, step: StepId, skip: usize, key: Key, at: Moment) {
+    pub(super) fn in_step(&mut self, step: StepId, skip: usize, key: Key, at: Moment) {
         match key {
             Key::Select if self.person.is_none() => self.go(Place::People { asked: Asked::SignIn, at: 0 }),
             Key::Select => self.go(Place::Acts { step, at: 0 }),
@@ -334,7 +334,7 @@ impl<T: Texts + ?Sized, J: Journal, P: Pins> Program<'_, T, J, P> {
         }
     }
 
-    fn in_acts(&mut self, step: StepId, n: usize, key: Key, at: Moment) {
+    pub(super) fn in_acts(&mut self, step: StepId, n: usize, key: Key, at: Moment) {
         let Some(row) = self.row(step) else { return self.back() };
         let acts = self.acts(&row, at);
         match (key, acts.get(n).copied()) {
@@ -344,7 +344,7 @@ impl<T: Texts + ?Sized, J: Journal, P: Pins> Program<'_, T, J, P> {
         }
     }
 
-    fn act(&mut self, row: &StepRow, act: Act, at: Moment) {
+    pub(super) fn act(&mut self, row: &StepRow, act: Act, at: Moment) {
         let step = row.id;
         match act {
             Act::Done => self.answer(step, Answer::Done, at),
@@ -366,7 +366,7 @@ impl<T: Texts + ?Sized, J: Journal, P: Pins> Program<'_, T, J, P> {
         }
     }
 
-    fn enter(&mut self, row: &StepRow) {
+    pub(super) fn enter(&mut self, row: &StepRow) {
         let part = self.ask(row, self.next_part(row.id)).and_then(part_unit);
         let (unit, of) = match (row.kind, part) {
             (KindRow::Reading { unit, .. }, _) => (unit, Valued::Reading),
@@ -376,188 +376,12 @@ impl<T: Texts + ?Sized, J: Journal, P: Pins> Program<'_, T, J, P> {
         self.go(Place::Value { step: row.id, of, entry: ValueEntry::new(unit) });
     }
 
-    fn begin(&mut self, row: &StepRow, at: Moment) {
+    pub(super) fn begin(&mut self, row: &StepRow, at: Moment) {
         match row.kind {
             KindRow::Timed { unit: Some(unit), .. } => {
                 self.go(Place::Value { step: row.id, of: Valued::Began, entry: ValueEntry::new(unit) });
             }
             _ => self.answer(row.id, Answer::Began(None), at),
-        }
-    }
-
-    fn in_words(&mut self, of: Worded, n: usize, key: Key, at: Moment) {
-        let words = table(of);
-        let number = u8::try_from(n).ok();
-        match (key, of) {
-            (Key::Left, _) => self.back(),
-            (Key::Select | Key::Right, Worded::NotRight(step)) => {
-                self.answer(step, Answer::NotRight { words: chosen(words, number) }, at);
-            }
-            (Key::Select | Key::Right, Worded::NotApplicable(step)) => {
-                self.answer(step, Answer::NotApplicable { reason: chosen(words, number) }, at);
-            }
-            (Key::Select | Key::Right, Worded::Reviewed(step, outcome)) => {
-                self.go(Place::Confirm { asked: Asked::Review(step, outcome, number), skip: 0 });
-            }
-            (Key::Select | Key::Right, Worded::GivenUp) => self.give_up(number, at),
-            _ => self.place = Place::Words { of, at: moved(n, key, words.len()) },
-        }
-    }
-
-    fn give_up(&mut self, number: Option<u8>, at: Moment) {
-        let Some(sheet) = self.shed.sheet.as_ref().map(|sheet| sheet.id) else { return };
-        match self.write(What::Abandoned { sheet, reason: chosen(&phrases::GIVEN_UP, number) }, at) {
-            Ok(_) => {
-                self.back();
-                self.place = Place::Engine { at: 0 };
-            }
-            Err(told) => self.tell(told),
-        }
-    }
-
-    fn in_options(&mut self, step: StepId, n: usize, key: Key, at: Moment) {
-        let options = match self.row(step).map(|row| row.kind) {
-            Some(KindRow::Choice { options }) => usize::from(options.len),
-            _ => 0,
-        };
-        match (key, u8::try_from(n)) {
-            (Key::Left, _) => self.back(),
-            (Key::Select | Key::Right, Ok(n)) => self.answer(step, Answer::Choice(n), at),
-            _ => self.place = Place::Options { step, at: moved(n, key, options) },
-        }
-    }
-
-    fn in_outcomes(&mut self, step: StepId, n: usize, key: Key) {
-        match (key, OUTCOMES.get(n).copied()) {
-            (Key::Left, _) => self.back(),
-            (Key::Select | Key::Right, Some(Review::Accepted)) => {
-                self.go(Place::Confirm { asked: Asked::Review(step, Review::Accepted, None), skip: 0 });
-            }
-            (Key::Select | Key::Right, Some(outcome)) => {
-                self.go(Place::Words { of: Worded::Reviewed(step, outcome), at: 0 });
-            }
-            _ => self.place = Place::Outcomes { step, at: moved(n, key, OUTCOMES.len()) },
-        }
-    }
-
-    fn in_value(&mut self, step: StepId, of: Valued, entry: ValueEntry, key: Key, at: Moment) {
-        match (key, entry.reading()) {
-            (Key::Left, _) => self.back(),
-            (Key::Select, None) => self.tell(Told::Blank),
-            (Key::Select, Some(reading)) => self.valued(step, of, reading, at),
-            _ => self.place = Place::Value { step, of, entry: entry.pressed(key) },
-        }
-    }
-
-    fn valued(&mut self, step: StepId, of: Valued, reading: Reading, at: Moment) {
-        let answer = match (of, self.row(step)) {
-            (Valued::Reading, _) => Answer::Reading(reading),
-            (Valued::Began, _) => Answer::Began(Some(reading)),
-            (Valued::Ended { tenths }, _) => Answer::Ended { tenths, reading: Some(reading) },
-            (Valued::Part, Some(row)) => self.part_reading(&row, self.next_part(step), reading),
-            (Valued::Part, None) => return,
-        };
-        self.answer(step, answer, at);
-    }
-
-    fn in_number(&mut self, step: StepId, entry: LetterEntry, key: Key, at: Moment) {
-        match (key, entry.whole()) {
-            (Key::Select, None) => self.tell(Told::Blank),
-            (Key::Select, Some(number)) => self.answer(step, Answer::Number(number), at),
-            _ => match entry.pressed(key) {
-                Some(entry) => self.place = Place::Number { step, entry },
-                None => self.back(),
-            },
-        }
-    }
-
-    fn in_timer(&mut self, step: StepId, of: Timed, key: Key, at: Moment) {
-        let now = |of| Place::Timer { step, of };
-        match (key, of) {
-            (Key::Select, Timed::Hold) => self.end_hold(step, at),
-            (Key::Select, Timed::Ready) => self.place = now(Timed::Runs { since_ms: at.ms }),
-            (Key::Select, Timed::Runs { since_ms }) => {
-                let tenths = u32::try_from(at.ms.saturating_sub(since_ms) / 100).unwrap_or(u32::MAX);
-                self.place = now(Timed::Stopped { tenths });
-            }
-            (Key::Select, Timed::Stopped { tenths }) => {
-                let part = self.next_part(step);
-                self.answer(step, Answer::Part { part, found: Found::Time { tenths } }, at);
-            }
-            (Key::Left, Timed::Stopped { .. }) => self.place = now(Timed::Ready),
-            (Key::Left, _) => self.back(),
-            _ => {}
-        }
-    }
-
-    fn end_hold(&mut self, step: StepId, at: Moment) {
-        let tenths = self.held_tenths(step, at);
-        match self.row(step).map(|row| row.kind) {
-            Some(KindRow::Timed { unit: Some(unit), .. }) => {
-                self.go(Place::Value { step, of: Valued::Ended { tenths }, entry: ValueEntry::new(unit) });
-            }
-            _ => self.answer(step, Answer::Ended { tenths, reading: None }, at),
-        }
-    }
-
-    fn in_confirm(&mut self, asked: Asked, skip: usize, key: Key, at: Moment) {
-        match (key, self.person) {
-            (Key::Select, Some(person)) => self.go(Place::Pin { person, asked, entry: LetterEntry::pin() }),
-            _ => {
-                let skip = self.scrolled(skip, key, at);
-                self.stay_or_back(key, Place::Confirm { asked, skip });
-            }
-        }
-    }
-
-    fn in_people(&mut self, asked: Asked, n: usize, key: Key) {
-        let all = self.shed.roster.people().count();
-        let person = self.shed.roster.people().nth(n).map(|(id, _)| id);
-        match (key, person, asked) {
-            (Key::Left, ..) => self.back(),
-            (Key::Select | Key::Right, Some(person), Asked::With(step)) => {
-                self.with = Some((step, person));
-                self.show_steps(step);
-                self.go(Place::Step { step, skip: 0 });
-            }
-            (Key::Select | Key::Right, Some(person), asked) => {
-                self.go(Place::Pin { person, asked, entry: LetterEntry::pin() });
-            }
-            _ => self.place = Place::People { asked, at: moved(n, key, all) },
-        }
-    }
-
-    fn in_pin(&mut self, person: PersonId, asked: Asked, entry: LetterEntry, key: Key, at: Moment) {
-        match (key, entry.whole()) {
-            (Key::Select, None) => self.tell(Told::Blank),
-            (Key::Select, Some(digits)) => match self.pins.check(person, &digits, at.now.stamp) {
-                PinAnswer::Right => self.known(person, asked, at),
-                other => {
-                    self.place = Place::Pin { person, asked, entry: LetterEntry::pin() };
-                    self.tell(Told::Pin(other));
-                }
-            },
-            _ => match entry.pressed(key) {
-                Some(entry) => self.place = Place::Pin { person, asked, entry },
-                None => self.back(),
-            },
-        }
-    }
-
-    /// A person has shown who they are.
-    fn known(&mut self, person: PersonId, asked: Asked, at: Moment) {
-        match asked {
-            Asked::Sign(step) => self.sign(step, None, at),
-            Asked::Review(step, outcome, words) => self.sign(step, Some((outcome, words)), at),
-            Asked::SignIn | Asked::With(_) => {
-                if self.person != Some(person) {
-                    self.with = None;
-                }
-                self.person = Some(person);
-                // Behind the PIN lies the list of people, and behind it what the person was about to do.
-                self.back();
-                self.back();
-            }
         }
     }
 }

@@ -6,35 +6,28 @@ use embedded_graphics::Drawable;
 use embedded_graphics::pixelcolor::BinaryColor;
 use embedded_graphics::prelude::DrawTarget;
 use heapless::{String, Vec};
-use offshed_core::entry::Shown;
-use offshed_core::ident::{StepId, TextId};
+use offshed_core::ident::TextId;
+use offshed_core::pack::Texts;
 use offshed_core::pack::layout::text;
-use offshed_core::pack::rows::{AskRow, KindRow, StepRow};
-use offshed_core::pack::{Texts, slot};
-use offshed_core::reason::Why;
 use offshed_core::register::Register;
 use offshed_core::stamp::Stamp;
-use offshed_core::verdict::{self, StepState};
 use offshed_core::words::Names;
 
 use super::Program;
-use super::places::{Asked, Place, Timed, Told, Worded};
-use super::press::{EngineRow, OUTCOMES, table};
+use super::places::{Asked, Place, Told};
+use super::press::{EngineRow, OUTCOMES};
 use crate::glyphs;
 use crate::hand::{Journal, Moment, PinAnswer, Pins};
 use crate::layout::MOST_ROWS;
-use crate::names::{Clocked, HandNames, Person, Wording};
+use crate::names::{Clocked, HandNames};
 use crate::paint::Extent;
-use crate::screens::{
-    Asks, BoilerPage, Brief, Card, Confirm, FigurePage, FitnessPage, Item, Label, Letters, Locked, Menu, PartView,
-    ReadingEntry, Sentence, Standing, StepItem, StepPage, Steps, Timer, Watch,
-};
+use crate::screens::{BoilerPage, Card, FitnessPage, Item, Label, Menu, Sentence};
 
 /// Rows of a list in sight.
-type Rows<I> = Vec<I, MOST_ROWS, u8>;
+pub(super) type Rows<I> = Vec<I, MOST_ROWS, u8>;
 
 /// A sentence from a function.
-struct Say<F: Fn(&mut fmt::Formatter<'_>) -> fmt::Result>(F);
+pub(super) struct Say<F: Fn(&mut fmt::Formatter<'_>) -> fmt::Result>(pub(super) F);
 
 impl<F: Fn(&mut fmt::Formatter<'_>) -> fmt::Result> fmt::Display for Say<F> {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -43,17 +36,17 @@ impl<F: Fn(&mut fmt::Formatter<'_>) -> fmt::Result> fmt::Display for Say<F> {
 }
 
 const CHOOSE: &str = "up/down: choose  select: take it  left: back";
-const SCROLL: &str = "up/down: scroll  left: back";
+pub(super) const SCROLL: &str = "up/down: scroll  left: back";
 
 /// A list with one row chosen.
-struct Listed<'s> {
-    title: &'s str,
-    at: usize,
-    all: usize,
+pub(super) struct Listed<'s> {
+    pub(super) title: &'s str,
+    pub(super) at: usize,
+    pub(super) all: usize,
 }
 
 /// How a review ends, in words.
-fn outcome(n: usize) -> &'static str {
+pub(super) fn outcome(n: usize) -> &'static str {
     ["Accepted", "Sent back: signatures no longer count", "Engine stopped"].get(n).copied().unwrap_or("")
 }
 
@@ -99,7 +92,7 @@ impl<'a, T: Texts + ?Sized, J: Journal, P: Pins> Program<'a, T, J, P> {
         }
     }
 
-    fn names(&self, at: Moment) -> HandNames<'_, T, J> {
+    pub(super) fn names(&self, at: Moment) -> HandNames<'_, T, J> {
         HandNames {
             pack: self.pack,
             texts: self.texts,
@@ -110,11 +103,11 @@ impl<'a, T: Texts + ?Sized, J: Journal, P: Pins> Program<'a, T, J, P> {
     }
 
     /// The row that stands on top: the chosen one has one before it, on a tall display three.
-    fn first(&self, at: usize) -> usize {
+    pub(super) fn first(&self, at: usize) -> usize {
         at.saturating_sub(if self.layout().rows > 6 { 3 } else { 1 })
     }
 
-    fn menu<'s, D>(
+    pub(super) fn menu<'s, D>(
         &self,
         target: &mut D,
         list: Listed<'_>,
@@ -133,7 +126,11 @@ impl<'a, T: Texts + ?Sized, J: Journal, P: Pins> Program<'a, T, J, P> {
         menu.draw(target)
     }
 
-    fn draw_engines<D: DrawTarget<Color = BinaryColor>>(&self, target: &mut D, n: usize) -> Result<Extent, D::Error> {
+    pub(super) fn draw_engines<D: DrawTarget<Color = BinaryColor>>(
+        &self,
+        target: &mut D,
+        n: usize,
+    ) -> Result<Extent, D::Error> {
         let roster = &self.shed.roster;
         let engines = roster.engines().count();
         let who = self.person.and_then(|id| roster.person_name(id));
@@ -145,7 +142,7 @@ impl<'a, T: Texts + ?Sized, J: Journal, P: Pins> Program<'a, T, J, P> {
         })
     }
 
-    fn engine_title(&self) -> String<64> {
+    pub(super) fn engine_title(&self) -> String<64> {
         let engine = self.shed.engine.id;
         let mut title = String::new();
         // A name of an entry is never longer than this.
@@ -153,7 +150,11 @@ impl<'a, T: Texts + ?Sized, J: Journal, P: Pins> Program<'a, T, J, P> {
         title
     }
 
-    fn draw_engine<D: DrawTarget<Color = BinaryColor>>(&self, target: &mut D, n: usize) -> Result<Extent, D::Error> {
+    pub(super) fn draw_engine<D: DrawTarget<Color = BinaryColor>>(
+        &self,
+        target: &mut D,
+        n: usize,
+    ) -> Result<Extent, D::Error> {
         let rows = self.engine_rows();
         let sequence = self.shed.sheet.as_ref().and_then(|s| self.pack.sequence(s.sequence));
         let title = sequence.map_or(TextId::NONE, |s| s.text);
@@ -169,7 +170,7 @@ impl<'a, T: Texts + ?Sized, J: Journal, P: Pins> Program<'a, T, J, P> {
         })
     }
 
-    fn draw_fitness<D>(&self, target: &mut D, skip: usize, at: Moment) -> Result<Extent, D::Error>
+    pub(super) fn draw_fitness<D>(&self, target: &mut D, skip: usize, at: Moment) -> Result<Extent, D::Error>
     where
         D: DrawTarget<Color = BinaryColor>,
     {
@@ -188,7 +189,13 @@ impl<'a, T: Texts + ?Sized, J: Journal, P: Pins> Program<'a, T, J, P> {
         page.draw(target)
     }
 
-    fn draw_boiler<D>(&self, target: &mut D, mm: u16, read: Option<Stamp>, at: Moment) -> Result<Extent, D::Error>
+    pub(super) fn draw_boiler<D>(
+        &self,
+        target: &mut D,
+        mm: u16,
+        read: Option<Stamp>,
+        at: Moment,
+    ) -> Result<Extent, D::Error>
     where
         D: DrawTarget<Color = BinaryColor>,
     {
@@ -207,352 +214,27 @@ impl<'a, T: Texts + ?Sized, J: Journal, P: Pins> Program<'a, T, J, P> {
     }
 
     /// The time of day, or of another day its date.
-    fn when(&self, read: Stamp, at: Moment) -> impl fmt::Display + '_ {
+    pub(super) fn when(&self, read: Stamp, at: Moment) -> impl fmt::Display + '_ {
         let zone = self.shed.roster.zone();
         let (day, today) = (zone.day(read), zone.day(at.now.stamp));
         let clocked = Clocked { roster: &self.shed.roster, at: read, now: at.now.stamp };
         Say(move |f: &mut fmt::Formatter<'_>| if day == today { write!(f, "{clocked}") } else { write!(f, "{day}") })
     }
 
-    fn card<D>(&self, target: &mut D, title: &str, words: &dyn fmt::Display, skip: usize) -> Result<Extent, D::Error>
+    pub(super) fn card<D>(
+        &self,
+        target: &mut D,
+        title: &str,
+        words: &dyn fmt::Display,
+        skip: usize,
+    ) -> Result<Extent, D::Error>
     where
         D: DrawTarget<Color = BinaryColor>,
     {
         Card { texts: self.texts, title, words, text: TextId::NONE, foot: SCROLL, skip }.draw(target)
     }
 
-    fn state(&self, step: StepId, at: Moment) -> StepState {
-        verdict::of(&self.scene(), step, self.who(step), at.now)
-    }
-
-    fn draw_steps<D>(&self, target: &mut D, n: usize, at: Moment) -> Result<Extent, D::Error>
-    where
-        D: DrawTarget<Color = BinaryColor>,
-    {
-        let first = self.first(n);
-        let look = |row: StepRow| StepItem { title: row.text, standing: Standing::of(&self.state(row.id, at)) };
-        let rows = self.layout().rows;
-        let items: Rows<StepItem> = self.steps().skip(first).take(rows).map(look).collect();
-        let chosen = self.steps().nth(n);
-        let stage = chosen.map_or(TextId::NONE, |row| self.pack.stage_title(row.sequence, row.stage));
-        let state = chosen.map(|row| self.state(row.id, at));
-        let note = Say(|f: &mut fmt::Formatter<'_>| state.as_ref().map_or(Ok(()), |state| self.note(f, state, at)));
-        let all = self.steps().count();
-        Steps { texts: self.texts, stage, items: &items, first, at: n, all, note: &note }.draw(target)
-    }
-
-    /// More of how a step stands: until when, how many reasons, with which value.
-    fn note(&self, f: &mut fmt::Formatter<'_>, state: &StepState, at: Moment) -> fmt::Result {
-        let clocked = |stamp| Clocked { roster: &self.shed.roster, at: stamp, now: at.now.stamp };
-        match state {
-            StepState::Waiting(judged) => match judged.reasons.len() {
-                1 => f.write_str(": 1 reason"),
-                n => write!(f, ": {n} reasons"),
-            },
-            StepState::UnderWay { next } if *next > 0 => write!(f, ": part {} next", u16::from(*next) + 1),
-            StepState::Proven { mark, until } => {
-                mark.proof.value.map_or(Ok(()), |value| write!(f, ": {value}"))?;
-                until.map_or(Ok(()), |until| write!(f, ", until {}", clocked(until)))
-            }
-            StepState::NotRight { mark } => mark.proof.value.map_or(Ok(()), |value| write!(f, ": {value}")),
-            _ => Ok(()),
-        }
-    }
-
-    /// Who answered, when, with whom, and why it no longer counts.
-    fn story(&self, f: &mut fmt::Formatter<'_>, state: &StepState, step: StepId, at: Moment) -> fmt::Result {
-        let person = |id| Person { roster: &self.shed.roster, id };
-        if let StepState::Gone { mark, .. }
-        | StepState::Proven { mark, .. }
-        | StepState::NotRight { mark }
-        | StepState::Skipped { mark } = state
-        {
-            let when = Clocked { roster: &self.shed.roster, at: mark.proof.at, now: at.now.stamp };
-            write!(f, "{} {when}", person(mark.proof.by))?;
-            mark.with.map_or(Ok(()), |with| write!(f, " with {}", person(with)))?;
-        }
-        if let StepState::Gone { why, .. } = state {
-            write!(f, ": {}", Sentence { names: &self.names(at), why: *why })?;
-        } else {
-            self.note(f, state, at)?;
-        }
-        match self.who(step).with {
-            Some(with) => write!(f, "\nWith you: {}", person(with)),
-            None => Ok(()),
-        }
-    }
-
-    fn draw_step<D>(&self, target: &mut D, step: StepId, skip: usize, at: Moment) -> Result<Extent, D::Error>
-    where
-        D: DrawTarget<Color = BinaryColor>,
-    {
-        let Ok((row, _)) = verdict::find(&self.scene(), step) else {
-            return self.card(target, "Step", &"not on this sheet", skip);
-        };
-        let state = self.state(step, at);
-        let note = Say(|f: &mut fmt::Formatter<'_>| self.story(f, &state, step, at));
-        let settled = matches!(state, StepState::Proven { .. } | StepState::Waiting(_));
-        let (part, asks) = match self.part(&row).filter(|_| !settled) {
-            Some((part, ask)) => (Some(part), Asks::Part(self.pack, ask)),
-            None => (None, Asks::Step(self.pack, row.kind)),
-        };
-        let page = StepPage {
-            texts: self.texts,
-            title: row.text,
-            standing: Standing::of(&state),
-            note: &note,
-            part,
-            asks,
-            foot: "select: answer  right: why it waits  left: back",
-            skip,
-        };
-        page.draw(target)
-    }
-
-    /// The part of a procedure that is next.
-    fn part(&self, row: &StepRow) -> Option<(PartView, AskRow)> {
-        let KindRow::Procedure { parts } = row.kind else { return None };
-        let next = self.next_part(row.id);
-        let part = self.pack.parts(parts).nth(usize::from(next))?;
-        let view = PartView { number: usize::from(next) + 1, of: usize::from(parts.len), text: part.text };
-        Some((view, part.ask))
-    }
-
-    fn draw_locked<D>(
-        &self,
-        target: &mut D,
-        step: StepId,
-        (n, skip): (usize, usize),
-        at: Moment,
-    ) -> Result<Extent, D::Error>
-    where
-        D: DrawTarget<Color = BinaryColor>,
-    {
-        let reasons = self.reasons(step, at);
-        if reasons.is_empty() {
-            return self.card(target, &self.title_of(step), &"Nothing stands in its way any more", 0);
-        }
-        let first = n;
-        let page = Locked {
-            texts: self.texts,
-            title: self.pack.step_title(step),
-            names: &self.names(at),
-            reasons: reasons.get(first..).unwrap_or(&[]),
-            first,
-            at: n,
-            all: reasons.len(),
-            skip,
-        };
-        page.draw(target)
-    }
-
-    fn title_of(&self, step: StepId) -> String<64> {
-        let mut title = String::new();
-        // A title that is longer than a bar is cut there as well.
-        let _ =
-            fmt::write(&mut title, format_args!("{}", Wording { texts: self.texts, id: self.pack.step_title(step) }));
-        title
-    }
-
-    fn draw_acts<D>(&self, target: &mut D, step: StepId, n: usize, at: Moment) -> Result<Extent, D::Error>
-    where
-        D: DrawTarget<Color = BinaryColor>,
-    {
-        let row = self.pack.step(step);
-        let acts = row.map(|row| self.acts(&row, at)).unwrap_or_default();
-        if acts.is_empty() {
-            return self.card(target, &self.title_of(step), &"Nothing is to be answered here", 0);
-        }
-        self.menu(target, Listed { title: &self.title_of(step), at: n, all: acts.len() }, |n| {
-            acts.get(n).map(|act| item(Some(glyphs::ON), Label::Words(act.words())))
-        })
-    }
-
-    fn draw_words<D>(&self, target: &mut D, of: Worded, n: usize) -> Result<Extent, D::Error>
-    where
-        D: DrawTarget<Color = BinaryColor>,
-    {
-        let words = table(of);
-        let title = match of {
-            Worded::NotRight(_) => "NOT RIGHT:",
-            Worded::NotApplicable(_) => "Not applicable:",
-            Worded::Reviewed(..) => "Review:",
-            Worded::GivenUp => "Give up:",
-        };
-        self.menu(target, Listed { title, at: n, all: words.len() }, |n| {
-            words.get(n).map(|words| item(None, Label::Words(words)))
-        })
-    }
-
-    fn draw_options<D>(&self, target: &mut D, step: StepId, n: usize) -> Result<Extent, D::Error>
-    where
-        D: DrawTarget<Color = BinaryColor>,
-    {
-        let Some(KindRow::Choice { options }) = self.pack.step(step).map(|row| row.kind) else {
-            return self.card(target, "Choose", &"there is nothing to choose", 0);
-        };
-        let all = usize::from(options.len);
-        self.menu(target, Listed { title: &self.title_of(step), at: n, all }, |n| {
-            self.pack.options(options).nth(n).map(|option| item(Some(glyphs::BOX), Label::Text(option.text)))
-        })
-    }
-
-    /// What a step asks at the part that is next.
-    fn asks(&self, row: &StepRow) -> Asks<'_> {
-        match self.part(row) {
-            Some((_, ask)) => Asks::Part(self.pack, ask),
-            None => Asks::Step(self.pack, row.kind),
-        }
-    }
-
-    fn draw_value<D>(&self, target: &mut D, step: StepId, entry: super::ValueEntry) -> Result<Extent, D::Error>
-    where
-        D: DrawTarget<Color = BinaryColor>,
-    {
-        let Some(row) = self.pack.step(step) else { return self.card(target, "Value", &"no such step", 0) };
-        let (digits, cursor) = entry.shown();
-        let title = Wording { texts: self.texts, id: row.text };
-        let asks = self.asks(&row);
-        let entry = ReadingEntry {
-            texts: self.texts,
-            title: &title,
-            asks: &Brief(asks),
-            digits: &digits,
-            cursor,
-            unit: entry.unit(),
-        };
-        entry.draw(target)
-    }
-
-    fn letters<D>(
-        &self,
-        target: &mut D,
-        title: &str,
-        lead: &dyn fmt::Display,
-        entry: &super::LetterEntry,
-    ) -> Result<Extent, D::Error>
-    where
-        D: DrawTarget<Color = BinaryColor>,
-    {
-        let (at_hand, around) = entry.at_hand();
-        Letters { texts: self.texts, title, lead, before: &entry.before(), at_hand, around }.draw(target)
-    }
-
-    fn draw_number<D>(&self, target: &mut D, step: StepId, entry: &super::LetterEntry) -> Result<Extent, D::Error>
-    where
-        D: DrawTarget<Color = BinaryColor>,
-    {
-        self.letters(target, "Number found", &Wording { texts: self.texts, id: self.pack.step_title(step) }, entry)
-    }
-
-    fn draw_pin<D>(
-        &self,
-        target: &mut D,
-        person: offshed_core::ident::PersonId,
-        entry: &super::LetterEntry,
-    ) -> Result<Extent, D::Error>
-    where
-        D: DrawTarget<Color = BinaryColor>,
-    {
-        self.letters(target, "PIN", &Person { roster: &self.shed.roster, id: person }, entry)
-    }
-
-    fn draw_timer<D>(&self, target: &mut D, step: StepId, of: Timed, at: Moment) -> Result<Extent, D::Error>
-    where
-        D: DrawTarget<Color = BinaryColor>,
-    {
-        let Some(row) = self.pack.step(step) else { return self.card(target, "Time", &"no such step", 0) };
-        let limits = match (row.kind, self.part(&row)) {
-            (KindRow::Timed { limits, .. }, _) => Some(limits),
-            (_, Some((_, AskRow::Time { limits }))) => Some(limits),
-            _ => None,
-        };
-        let tenths = |n| limits.and_then(|limits| self.pack.limit_tenths(limits, n));
-        let full = tenths(slot::AT_LEAST).or(tenths(slot::AT_MOST)).and_then(|t| u32::try_from(t).ok());
-        let (watch, so_far) = match of {
-            Timed::Hold => (Watch::Runs, self.held_tenths(step, at)),
-            Timed::Ready => (Watch::Ready, 0),
-            Timed::Runs { since_ms } => {
-                (Watch::Runs, u32::try_from(at.ms.saturating_sub(since_ms) / 100).unwrap_or(u32::MAX))
-            }
-            Timed::Stopped { tenths } => (Watch::Stopped, tenths),
-        };
-        let what = self.part(&row).map_or(row.text, |(part, _)| part.text);
-        Timer { texts: self.texts, what, asks: &Brief(self.asks(&row)), watch, tenths: so_far, full }.draw(target)
-    }
-
-    fn draw_figure<D>(
-        &self,
-        target: &mut D,
-        step: StepId,
-        shown: &Result<Shown, Why>,
-        skip: usize,
-        at: Moment,
-    ) -> Result<Extent, D::Error>
-    where
-        D: DrawTarget<Color = BinaryColor>,
-    {
-        let Some(row) = self.pack.step(step) else { return self.card(target, "Figure", &"no such step", 0) };
-        let worked = verdict::figure(&self.scene(), &row, at.now).ok();
-        let listed = match row.kind {
-            KindRow::Figure { inputs, .. } => inputs,
-            _ => Default::default(),
-        };
-        let inputs: Vec<TextId, { offshed_core::limits::FIGURE_INPUTS }> = self
-            .pack
-            .listed(listed)
-            .map(|id| self.pack.step_title(id))
-            .take(offshed_core::limits::FIGURE_INPUTS)
-            .collect();
-        let foot = if shown.is_ok() { "up/down: scroll  select: accept  left: back" } else { SCROLL };
-        let page = FigurePage {
-            texts: self.texts,
-            title: row.text,
-            names: &self.names(at),
-            shown: shown.as_ref().map_err(|why| *why),
-            worked: worked.as_ref(),
-            inputs: &inputs,
-            foot,
-            skip,
-        };
-        page.draw(target)
-    }
-
-    fn draw_confirm<D>(&self, target: &mut D, asked: Asked, skip: usize, at: Moment) -> Result<Extent, D::Error>
-    where
-        D: DrawTarget<Color = BinaryColor>,
-    {
-        let step = match asked {
-            Asked::Sign(step) | Asked::With(step) | Asked::Review(step, ..) => step,
-            Asked::SignIn => StepId(0),
-        };
-        let (mut proven, mut all, mut not_right) = (0, 0, 0);
-        for row in self.steps() {
-            all += 1;
-            match self.state(row.id, at) {
-                StepState::Proven { .. } => proven += 1,
-                StepState::NotRight { .. } => not_right += 1,
-                _ => {}
-            }
-        }
-        let sheet = self.shed.sheet.as_ref();
-        let contested = sheet.map_or(0, |s| s.contested().len() + usize::from(s.contested_more()));
-        let who = Say(|f: &mut fmt::Formatter<'_>| {
-            self.person.map_or(Ok(()), |id| write!(f, "{}", Person { roster: &self.shed.roster, id }))?;
-            match asked {
-                Asked::Review(_, review, _) => {
-                    let n = OUTCOMES.iter().position(|o| *o == review).unwrap_or(0);
-                    write!(f, ": {}", outcome(n))
-                }
-                _ => Ok(()),
-            }
-        });
-        let title = self.pack.step_title(step);
-        let page = Confirm { texts: self.texts, title, who: &who, proven: (proven, all), not_right, contested, skip };
-        page.draw(target)
-    }
-
-    fn draw_people<D>(&self, target: &mut D, asked: Asked, n: usize) -> Result<Extent, D::Error>
+    pub(super) fn draw_people<D>(&self, target: &mut D, asked: Asked, n: usize) -> Result<Extent, D::Error>
     where
         D: DrawTarget<Color = BinaryColor>,
     {
@@ -564,7 +246,7 @@ impl<'a, T: Texts + ?Sized, J: Journal, P: Pins> Program<'a, T, J, P> {
         })
     }
 
-    fn draw_told<D>(&self, target: &mut D, told: Told, skip: usize, at: Moment) -> Result<Extent, D::Error>
+    pub(super) fn draw_told<D>(&self, target: &mut D, told: Told, skip: usize, at: Moment) -> Result<Extent, D::Error>
     where
         D: DrawTarget<Color = BinaryColor>,
     {
@@ -594,6 +276,6 @@ impl<'a, T: Texts + ?Sized, J: Journal, P: Pins> Program<'a, T, J, P> {
     }
 }
 
-fn item(glyph: Option<crate::glyphs::Glyph>, label: Label<'_>) -> Item<'_> {
+pub(super) fn item(glyph: Option<crate::glyphs::Glyph>, label: Label<'_>) -> Item<'_> {
     Item { glyph, label }
 }
