@@ -13,7 +13,8 @@ use offshed_core::stamp::Stamp;
 use offshed_depot::folder::Folder;
 use offshed_depot::ledger::Ledger;
 use offshed_depot::packfile::PackFile;
-use offshed_depot::{demo, script, shed, typed};
+use offshed_depot::script as scripts;
+use offshed_depot::{demo, shed, typed};
 
 /// A folder in which the demo's evening was played.
 pub(crate) struct Evening {
@@ -28,12 +29,17 @@ pub(crate) struct Evening {
 impl Evening {
     /// Plays the demo's script up to its day.
     pub(crate) fn play() -> Evening {
+        let (evening, _) = demo::SCRIPT.split_once("# --- The day ---").expect("the demo's evening");
+        Evening::of(evening)
+    }
+
+    /// Plays a script of the demo's line.
+    pub(crate) fn of(script: &str) -> Evening {
         let folder = tempfile::tempdir().expect("a temporary folder");
         let path = folder.path().join("shed");
         drop(Folder::make(&path, demo::DEVICE, demo::ZONE).expect("a data folder"));
         let sources = demo::write_sources(&path).expect("the demo's sources");
-        let (evening, _) = demo::SCRIPT.split_once("# --- The day ---").expect("the demo's evening");
-        script::play(&path, evening, &sources).unwrap_or_else(|fault| panic!("{fault}"));
+        scripts::play(&path, script, &sources).unwrap_or_else(|fault| panic!("{fault}"));
         let (ledger, findings, _) = shed::look(&path).expect("the folder");
         assert!(findings.is_empty(), "{findings:?}");
         Evening { _folder: folder, path, ledger }
