@@ -2,7 +2,8 @@
 //!
 //! ```text
 //! keys                              five buttons: from contacts to what a person meant
-//! layout, lines, flow, glyphs, paint   where things stand, and what they are drawn with
+//! layout, lines, flow, glyphs       where things stand, lines of words, small pictures
+//! paint, column                     what screens are drawn with
 //! screens                           one struct a screen; they borrow what they show and see no desk
 //! steam, roster, names, phrases     the register in tables of fixed size, and words
 //! hand                              what a device is made of, behind one trait
@@ -23,6 +24,7 @@
     )
 )]
 
+pub mod column;
 pub mod flow;
 pub mod glyphs;
 pub mod hand;

@@ -12,8 +12,8 @@ use offshed_core::verdict::{Basis, Worked};
 use offshed_core::words::Names;
 
 use super::{Sentence, screen};
+use crate::column::Column;
 use crate::glyphs;
-use crate::paint::Column;
 
 /// What is to be accepted.
 pub struct FigurePage<'a, T: ?Sized> {

@@ -3,8 +3,9 @@
 use offshed_core::ident::TextId;
 
 use super::screen;
+use crate::column::{before, lines_of, rows_of};
 use crate::glyphs::Glyph;
-use crate::paint::{before, lines_of, mark, rows_of};
+use crate::paint::mark;
 
 /// What a row says: a text of the pack, or words.
 #[derive(Clone, Copy, Debug)]

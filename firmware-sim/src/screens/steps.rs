@@ -7,9 +7,10 @@ use offshed_core::sheet::Outcome;
 use offshed_core::verdict::StepState;
 
 use super::screen;
+use crate::column::{before, lines_of, rows_of};
 use crate::glyphs::{self, Glyph};
 use crate::names::Wording;
-use crate::paint::{before, lines_of, mark, rows_of};
+use crate::paint::mark;
 
 /// How a step stands, for showing.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
