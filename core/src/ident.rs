@@ -50,7 +50,7 @@ impl TextId {
 }
 
 /// A device that writes records: eight random bytes drawn when its data folder is made.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 pub struct DeviceId(pub [u8; 8]);
 
 impl fmt::Display for DeviceId {

@@ -3,5 +3,7 @@
 //!
 //! Nothing here panics on any input.
 
+pub mod bits;
 pub mod chain;
+pub mod columns;
 pub mod frame;
