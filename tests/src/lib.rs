@@ -3,6 +3,7 @@
 //! A day is a script body (see `desktop/depot/SCRIPTS.md`) behind a register that is the same for all. A row whose last
 //! column holds a reason's key must be refused for that reason; every other row must be accepted.
 
+pub mod workload;
 pub mod years;
 
 use std::path::{Path, PathBuf};

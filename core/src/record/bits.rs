@@ -49,6 +49,9 @@ impl Prob {
         (2 * ones + 1) * 32_768 / (zeros + ones + 1)
     }
 
+    /// A place where ones are usual: as if three had been seen.
+    pub const USUAL: Prob = Prob { zeros: 0, ones: 3 };
+
     fn saw(&mut self, bit: bool) {
         let count = if bit { &mut self.ones } else { &mut self.zeros };
         *count = count.saturating_add(1);
@@ -224,35 +227,33 @@ impl Pipe for Reader<'_> {
     }
 }
 
-/// Places that the length of a number is counted in.
-const LENGTHS: usize = 20;
-
 /// A number by its length in bits, which is counted, and its bits below the highest, which are even chances.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Number {
-    longer: [Prob; LENGTHS],
+    zero: Prob,
+    length: Kind<4, 16>,
     negative: Prob,
 }
 
+/// The kind of length that stands for one written out.
+const LONG: u8 = 15;
+
 impl Number {
-    /// A number from 0.
+    /// A number from 0: whether it is 0; else its length less 1 as one of 15 kinds, or the sixteenth and six bits; then
+    /// its bits below the highest.
     ///
     /// # Errors
     /// As [`Pipe::coin`].
     pub fn unsigned<P: Pipe>(&mut self, pipe: &mut P, given: u64) -> Result<u64, BitFault> {
-        let given_length = u64::BITS - given.leading_zeros();
-        let mut length = 0;
-        while length < u64::BITS {
-            let place = self.longer.get_mut((length as usize).min(LENGTHS - 1)).ok_or(BitFault::Meaningless)?;
-            if !pipe.bit(place, length < given_length)? {
-                break;
-            }
-            length += 1;
+        if pipe.bit(&mut self.zero, given == 0)? {
+            return Ok(0);
         }
-        match length.checked_sub(1) {
-            None => Ok(0),
-            Some(below) => Ok(pipe.raw(below, given)? | 1 << below),
-        }
+        let below = given.checked_ilog2().unwrap_or(0);
+        let below = match self.length.pick(pipe, below.min(LONG.into()) as u8)? {
+            LONG => pipe.raw(6, below.into())? as u32,
+            short => short.into(),
+        };
+        Ok(pipe.raw(below, given)? | 1 << below)
     }
 
     /// A number of any sign: its size, and its sign where it is not 0.

@@ -12,6 +12,8 @@ use crate::units::Reading;
 #[derive(Debug, Default)]
 pub(super) struct AnswerModel {
     step: u16,
+    /// The last answer's entry.
+    before: Option<EntryRef>,
     /// The part that the last answer was about, if it was about one.
     part: Option<u8>,
     /// By whether the last answer was about a part.
@@ -19,23 +21,25 @@ pub(super) struct AnswerModel {
     next_step: Prob,
     further: Number,
     /// By whether the step is that of a part before.
-    kind: [Kind<4, 16>; 2],
-    plain: Prob,
+    expected: [Prob; 2],
+    kind: Kind<4, 16>,
+    plain: Usual,
     done_at: Prob,
-    before: Number,
+    ago: Number,
     with: Prob,
     over: Prob,
-    refs: Refs,
+    over_entry: Refs,
     texts: Texts,
     readings: Readings,
     a_reading: Prob,
     choice: Number,
     tenths: Number,
-    next_part: Prob,
+    next_part: Usual,
     part_number: Number,
     found: Kind<3, 8>,
     shown: Shows,
     outcome: Kind<2, 4>,
+    seen_usual: Usual,
     how_many: Number,
     seen: Refs,
 }
@@ -46,9 +50,11 @@ struct Shows {
     figure: Prob,
     days_ago: Number,
     steam_days: Number,
-    has_last_day: Prob,
+    has_last_day: Usual,
     last_day: Number,
-    has_left: Prob,
+    has_left: Usual,
+    /// Days in steam and what was left of them, together, in the last date.
+    total: i64,
     left: Number,
     inputs: Number,
     rounds: Number,
@@ -113,30 +119,34 @@ impl Columns {
         };
         let Columns { sheets, devices, models, .. } = self;
         let sheet = sheets.pick(pipe, sheet, |pipe, given| models.sheet.pick(pipe, devices, at, given))?;
-        let (step, within) = self.answers.step(pipe, step)?;
-        let kinds = self.answers.kind.get_mut(usize::from(within)).ok_or(BitFault::Meaningless)?;
-        let kind = kinds.pick(pipe, answer.map_or(0, kind_of))?;
-        let Beside { done_at, with, over } = self.beside(pipe, at, stamp, beside)?;
+        let (step, again) = self.answers.step(pipe, step)?;
+        let within = again && self.answers.part.is_some();
+        let kind = self.answers.kind(pipe, within, answer.map_or(0, kind_of))?;
+        let usual = self.answers.before.filter(|_| again);
+        let Beside { done_at, with, over } = self.beside(pipe, at, stamp, usual, beside)?;
         let answer = self.answer(pipe, at, stamp, kind, within, answer)?;
         self.answers.part = if let Answer::Part { part, .. } = answer { Some(part) } else { None };
+        self.answers.before = Some(at);
         Ok(What::Answered { sheet, step, answer, done_at, with, over })
     }
 
+    /// What stands beside an answer; usually nothing, or the last answer where that was to the same step.
     fn beside<P: Pipe>(
         &mut self,
         pipe: &mut P,
         at: EntryRef,
         stamp: Stamp,
+        usual: Option<EntryRef>,
         given: Beside,
     ) -> Result<Beside, BitFault> {
-        let plain = given.done_at.is_none() && given.with.is_none() && given.over.is_none();
-        if pipe.bit(&mut self.answers.plain, plain)? {
-            return Ok(Beside::default());
+        let plain = given.done_at.is_none() && given.with.is_none() && given.over == usual;
+        if pipe.bit(&mut self.answers.plain.0, plain)? {
+            return Ok(Beside { over: usual, ..Beside::default() });
         }
         let mut beside = Beside::default();
         if pipe.bit(&mut self.answers.done_at, given.done_at.is_some())? {
             let before = stamp.0.wrapping_sub(given.done_at.unwrap_or(stamp).0);
-            beside.done_at = Some(Stamp(stamp.0.wrapping_sub(self.answers.before.signed(pipe, before)?)));
+            beside.done_at = Some(Stamp(stamp.0.wrapping_sub(self.answers.ago.signed(pipe, before)?)));
         }
         if pipe.bit(&mut self.answers.with, given.with.is_some())? {
             // The second person does not become the last one who acted.
@@ -145,7 +155,7 @@ impl Columns {
             by.into_iter().for_each(|by| self.people.note(by));
         }
         if pipe.bit(&mut self.answers.over, given.over.is_some())? {
-            beside.over = Some(self.answers.refs.pick(pipe, &mut self.devices, at, given.over)?);
+            beside.over = Some(self.answers.over_entry.pick(pipe, &mut self.devices, at, given.over)?);
         }
         Ok(beside)
     }
@@ -173,12 +183,7 @@ impl Columns {
         }
     }
 
-    fn reviewed<P: Pipe>(
-        &mut self,
-        pipe: &mut P,
-        at: EntryRef,
-        given: Option<&Answer>,
-    ) -> Result<Answer, BitFault> {
+    fn reviewed<P: Pipe>(&mut self, pipe: &mut P, at: EntryRef, given: Option<&Answer>) -> Result<Answer, BitFault> {
         let (outcome, words, seen) = match given {
             Some(Answer::Reviewed { outcome, words, seen }) => (*outcome as u8, Some(words.as_str()), &seen[..]),
             _ => (0, None, &[][..]),
@@ -199,6 +204,12 @@ impl Columns {
         at: EntryRef,
         given: &[EntryRef],
     ) -> Result<Vec<EntryRef, DEVICES_SEEN>, BitFault> {
+        // Usually what was answered last, or, at the start of a block, the entry before.
+        let before = EntryRef { seq: at.seq.wrapping_sub(1), ..at };
+        let usual = self.answers.before.unwrap_or(before);
+        if pipe.bit(&mut self.answers.seen_usual.0, given == [usual])? {
+            return Ok([usual].into_iter().collect());
+        }
         let count: usize = self.answers.how_many.fit(pipe, given.len() as u64)?;
         let mut seen = Vec::new();
         for n in 0..count {
@@ -210,22 +221,29 @@ impl Columns {
 }
 
 impl AnswerModel {
-    /// The step, and whether it is the step of the part before.
+    /// The kind: a further part behind a part, else done; or another.
+    fn kind<P: Pipe>(&mut self, pipe: &mut P, within: bool, given: u8) -> Result<u8, BitFault> {
+        let likely = if within { kind::PART } else { kind::DONE };
+        let expected = self.expected.get_mut(usize::from(within)).ok_or(BitFault::Meaningless)?;
+        if pipe.bit(expected, given == likely)? { Ok(likely) } else { self.kind.pick(pipe, given) }
+    }
+
+    /// The step, and whether it is the last answer's.
     fn step<P: Pipe>(&mut self, pipe: &mut P, given: u16) -> Result<(StepId, bool), BitFault> {
-        let (last, within) = (self.step, self.part.is_some());
-        let same = self.same_step.get_mut(usize::from(within)).ok_or(BitFault::Meaningless)?;
+        let last = self.step;
+        let same = self.same_step.get_mut(usize::from(self.part.is_some())).ok_or(BitFault::Meaningless)?;
         if pipe.bit(same, given == last)? {
-            return Ok((StepId(last), within));
+            return Ok((StepId(last), true));
         }
         let next = last.wrapping_add(1);
         self.step = if pipe.bit(&mut self.next_step, given == next)? {
             next
         } else {
-            let further = self.further.signed(pipe, i64::from(given) - i64::from(last))?;
-            let step = further.checked_add(last.into()).and_then(|step| u16::try_from(step).ok());
+            // From the step after the next one on, either way.
+            let further = self.further.signed(pipe, i64::from(given) - i64::from(last) - 2)?;
+            let step = further.checked_add(i64::from(last) + 2).and_then(|step| u16::try_from(step).ok());
             step.ok_or(BitFault::Meaningless)?
         };
-        self.part = None;
         Ok((StepId(self.step), false))
     }
 
@@ -286,7 +304,7 @@ impl AnswerModel {
             _ => (0, None),
         };
         let next = self.part.filter(|_| within).map_or(0, |last| last.wrapping_add(1));
-        let part = match pipe.bit(&mut self.next_part, number == next)? {
+        let part = match pipe.bit(&mut self.next_part.0, number == next)? {
             true => next,
             false => self.part_number.fit(pipe, number.into())?,
         };
@@ -314,12 +332,7 @@ impl AnswerModel {
         })
     }
 
-    fn accepted<P: Pipe>(
-        &mut self,
-        pipe: &mut P,
-        stamp: Stamp,
-        given: Option<&Shown>,
-    ) -> Result<Shown, BitFault> {
+    fn accepted<P: Pipe>(&mut self, pipe: &mut P, stamp: Stamp, given: Option<&Shown>) -> Result<Shown, BitFault> {
         let figure = matches!(given, Some(Shown::Figure { .. }));
         if pipe.bit(&mut self.shown.figure, figure)? { self.figure(pipe, given) } else { self.date(pipe, stamp, given) }
     }
@@ -333,20 +346,20 @@ impl AnswerModel {
             _ => (0, 0, None, None),
         };
         let shows = &mut self.shown;
-        let day = |day: Option<i64>| {
-            day.and_then(|day| i32::try_from(day).ok()).map(Day).ok_or(BitFault::Meaningless)
-        };
+        let day = |day: Option<i64>| day.and_then(|day| i32::try_from(day).ok()).map(Day).ok_or(BitFault::Meaningless);
         let ago = shows.days_ago.signed(pipe, today.wrapping_sub(done_on))?;
         let done_on = day(Some(today.wrapping_sub(ago)))?;
-        let steam_days = shows.steam_days.fit(pipe, steam_days.into())?;
-        let last_day = if pipe.bit(&mut shows.has_last_day, last_day.is_some())? {
+        let steam_days: u32 = shows.steam_days.fit(pipe, steam_days.into())?;
+        let last_day = if pipe.bit(&mut shows.has_last_day.0, last_day.is_some())? {
             let later = i64::from(last_day.unwrap_or(done_on).0) - i64::from(done_on.0);
             Some(day(shows.last_day.signed(pipe, later)?.checked_add(done_on.0.into()))?)
         } else {
             None
         };
-        let steam_days_left = if pipe.bit(&mut shows.has_left, left.is_some())? {
-            let left = shows.left.signed(pipe, left.unwrap_or_default().into())?;
+        let steam_days_left = if pipe.bit(&mut shows.has_left.0, left.is_some())? {
+            let total = i64::from(left.unwrap_or_default()).wrapping_add(i64::from(steam_days));
+            shows.total = shows.total.wrapping_add(shows.left.signed(pipe, total.wrapping_sub(shows.total))?);
+            let left = shows.total.wrapping_sub(i64::from(steam_days));
             Some(i32::try_from(left).map_err(|_| BitFault::Meaningless)?)
         } else {
             None

@@ -16,7 +16,7 @@ pub(super) struct Recent<T, const N: usize> {
 
 impl<T, const N: usize> Default for Recent<T, N> {
     fn default() -> Self {
-        Recent { known: Vec::new(), last: None, same: Prob::default(), place: Number::default() }
+        Recent { known: Vec::new(), last: None, same: Prob::USUAL, place: Number::default() }
     }
 }
 
@@ -42,6 +42,14 @@ impl<T: Copy + PartialEq, const N: usize> Recent<T, N> {
         };
         self.note(found);
         Ok(found)
+    }
+
+    /// Things named beforehand, of which the first counts as the last.
+    pub(super) fn of(named: impl IntoIterator<Item = T>) -> Recent<T, N> {
+        let mut recent = Recent::default();
+        named.into_iter().for_each(|one| recent.note(one));
+        recent.last = recent.known.first().copied();
+        recent
     }
 
     /// It was named.
@@ -145,14 +153,14 @@ impl Texts {
 }
 
 /// How coarse a reading can be, thousandths.
-const COARSE: [i32; 4] = [1_000, 100, 10, 1];
+const COARSE: [i32; 6] = [5_000, 1_000, 500, 100, 10, 1];
 
 /// Readings: the unit, how coarse the value is, and its difference from the last one in that unit.
 #[derive(Debug, Default)]
 pub(super) struct Readings {
     units: Recent<Unit, 8>,
     last: Vec<Reading, 8>,
-    coarse: Kind<2, 4>,
+    coarse: Kind<3, 8>,
     value: Number,
 }
 

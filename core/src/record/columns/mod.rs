@@ -38,9 +38,8 @@ struct Columns {
 /// The counts of the columns that every entry has.
 #[derive(Debug, Default)]
 struct Models {
-    first_moment: Number,
     seconds: Number,
-    usual: Prob,
+    usual: Usual,
     in_count: Prob,
     by_clock: Prob,
     same_trust: Prob,
@@ -49,23 +48,35 @@ struct Models {
     doubted: Prob,
     boot: Number,
     person: Number,
-    what: Kind<2, 4>,
+    answered: Usual,
+    opened: Prob,
     engine: Number,
     sequence: Number,
     sheet: Refs,
     length: Number,
 }
 
-/// Kinds of [`What`] that columns know; all others go as their postcard form.
-mod what {
-    pub(super) const ANSWERED: u8 = 0;
-    pub(super) const OPENED: u8 = 1;
-    pub(super) const OTHER: u8 = 2;
+/// The count of a place where ones are usual.
+#[derive(Debug)]
+struct Usual(Prob);
+
+impl Default for Usual {
+    fn default() -> Self {
+        Usual(Prob::USUAL)
+    }
+}
+
+/// A block's first moment: 32 bits of seconds, from 1970 to 2106, or 64.
+fn first_moment<P: Pipe>(pipe: &mut P, given: i64) -> Result<i64, BitFault> {
+    let short = pipe.bit(&mut Prob::USUAL.clone(), u32::try_from(given).is_ok())?;
+    // The lower half of a number of two's complement is the number itself where it is short.
+    pipe.raw(if short { 32 } else { 64 }, given as u64).map(|moment| moment as i64)
 }
 
 impl Columns {
-    fn new(device: DeviceId, first: u32) -> Columns {
-        Columns { device, next: first, devices: Devices::new(device), ..Columns::default() }
+    fn new(device: DeviceId, first: u32, sheets: impl IntoIterator<Item = SheetId>) -> Columns {
+        let sheets = Recent::of(sheets);
+        Columns { device, next: first, sheets, devices: Devices::new(device), ..Columns::default() }
     }
 
     /// One entry, either way.
@@ -74,7 +85,7 @@ impl Columns {
         let tick = self.hlc.tick(stamp);
         let trust = self.clock.unwrap_or(Clock::Good);
         let usual = |e: &Entry| e.at.seq == self.next && e.hlc == tick && e.clock == trust;
-        let (seq, hlc, clock) = match pipe.bit(&mut self.models.usual, given.is_some_and(usual))? {
+        let (seq, hlc, clock) = match pipe.bit(&mut self.models.usual.0, given.is_some_and(usual))? {
             true => (self.next, tick, trust),
             false => self.unusual(pipe, given, tick, trust)?,
         };
@@ -90,7 +101,7 @@ impl Columns {
     fn stamp<P: Pipe>(&mut self, pipe: &mut P, given: Option<Stamp>) -> Result<Stamp, BitFault> {
         let given = given.map_or(0, |s| s.0);
         Ok(Stamp(match self.stamp {
-            None => self.models.first_moment.signed(pipe, given)?,
+            None => first_moment(pipe, given)?,
             Some(last) => last.0.wrapping_add(self.models.seconds.signed(pipe, given.wrapping_sub(last.0))?),
         }))
     }
@@ -141,16 +152,13 @@ impl Columns {
         stamp: Stamp,
         given: Option<&What>,
     ) -> Result<What, BitFault> {
-        let kind = match given {
-            Some(What::Answered { .. }) | None => what::ANSWERED,
-            Some(What::SheetOpened { .. }) => what::OPENED,
-            Some(_) => what::OTHER,
-        };
-        match self.models.what.pick(pipe, kind)? {
-            what::ANSWERED => self.answered(pipe, at, stamp, given),
-            what::OPENED => self.opened(pipe, at, given),
-            what::OTHER => self.other(pipe, given),
-            _ => Err(BitFault::Meaningless),
+        let models = &mut self.models;
+        if pipe.bit(&mut models.answered.0, matches!(given, Some(What::Answered { .. })))? {
+            self.answered(pipe, at, stamp, given)
+        } else if pipe.bit(&mut models.opened, matches!(given, Some(What::SheetOpened { .. })))? {
+            self.opened(pipe, at, given)
+        } else {
+            self.other(pipe, given)
         }
     }
 
@@ -203,9 +211,9 @@ pub struct Encoder<'o> {
 }
 
 impl<'o> Encoder<'o> {
-    /// A run of `device` to `out`, whose first entry has the count `first`.
-    pub fn new(device: DeviceId, first: u32, out: &'o mut [u8]) -> Encoder<'o> {
-        Encoder { columns: Columns::new(device, first), bits: Writer::new(out) }
+    /// A run of `device` to `out`, whose first entry has the count `first`; `sheets` as the block's head names them.
+    pub fn new(device: DeviceId, first: u32, sheets: &[SheetId], out: &'o mut [u8]) -> Encoder<'o> {
+        Encoder { columns: Columns::new(device, first, sheets.iter().copied()), bits: Writer::new(out) }
     }
 
     /// Adds an entry; counts rise.
@@ -231,19 +239,26 @@ impl<'o> Encoder<'o> {
     }
 }
 
-/// Writes a run of entries to `out` and answers how many bytes it takes.
+/// Writes a run of entries to `out` and answers how many bytes it takes; `sheets` as the block's head names them.
 ///
 /// # Errors
 /// As [`Encoder::put`].
-pub fn write(device: DeviceId, entries: &[Entry], out: &mut [u8]) -> Result<usize, BitFault> {
-    let mut encoder = Encoder::new(device, entries.first().map_or(1, |e| e.at.seq), out);
+pub fn write(device: DeviceId, sheets: &[SheetId], entries: &[Entry], out: &mut [u8]) -> Result<usize, BitFault> {
+    let mut encoder = Encoder::new(device, entries.first().map_or(1, |e| e.at.seq), sheets, out);
     entries.iter().try_for_each(|entry| encoder.put(entry))?;
     encoder.finish()
 }
 
-/// Reads a run of `entries` entries of `device`, the first of count `first`; ends behind the first error.
-pub fn read(bytes: &[u8], device: DeviceId, first: u32, entries: u32) -> Decoder<'_> {
-    Decoder { columns: Columns::new(device, first), bits: Reader::new(bytes), left: entries, ended: false }
+/// Reads a run of `entries` entries of `device`, the first of count `first`, whose block's head names `sheets`; ends
+/// behind the first error.
+pub fn read(
+    bytes: &[u8],
+    device: DeviceId,
+    first: u32,
+    sheets: impl IntoIterator<Item = SheetId>,
+    entries: u32,
+) -> Decoder<'_> {
+    Decoder { columns: Columns::new(device, first, sheets), bits: Reader::new(bytes), left: entries, ended: false }
 }
 
 /// See [`read`].
