@@ -98,6 +98,24 @@ impl fmt::Debug for PackHash {
     }
 }
 
+/// A device's public key (Ed25519, RFC 8032): what its signatures are checked with.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+pub struct DeviceKey(pub [u8; 32]);
+
+impl fmt::Display for DeviceKey {
+    /// The first sixteen hexadecimal digits, enough for a person to compare; `{:#}` writes all.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let shown = if f.alternate() { self.0.len() } else { 8 };
+        hex(f, self.0.get(..shown).unwrap_or(&self.0))
+    }
+}
+
+impl fmt::Debug for DeviceKey {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "DeviceKey({self})")
+    }
+}
+
 fn hex(f: &mut fmt::Formatter<'_>, bytes: &[u8]) -> fmt::Result {
     bytes.iter().try_for_each(|byte| write!(f, "{byte:02x}"))
 }
