@@ -178,12 +178,12 @@ fn a_flipped_bit_anywhere_in_a_book_is_told_and_costs_at_most_its_own_block() {
         let hit = blocks.iter().position(|block| (block.offset..block.offset + block.bytes.len()).contains(&at));
         let lost = |seq: &u32| (4..6).contains(&at) || hit.is_some_and(|hit| seqs_of(&blocks[hit]).contains(seq));
         let expected: Vec<u32> = (1..=4).filter(|seq| !lost(seq)).collect();
-        if seqs(&opened.entries) == [1, 2, 3, 4] && hit.is_some() {
+        if let (true, Some(hit)) = (seqs(&opened.entries) == [1, 2, 3, 4], hit) {
             // Only the signature of a block that a later one vouches for is no loss.
-            let block = &blocks[hit.unwrap()];
+            let block = &blocks[hit];
             let head = block.head.write().unwrap().len();
             let signature = block.offset + head..block.offset + head + 64;
-            assert!(signature.contains(&at) && hit < Some(blocks.len() - 1), "byte {at} bit {bit}");
+            assert!(signature.contains(&at) && hit < blocks.len() - 1, "byte {at} bit {bit}");
             kept_in_signatures += 1;
         } else {
             assert_eq!(seqs(&opened.entries), expected, "byte {at} bit {bit}: {}", texts(&opened.findings));

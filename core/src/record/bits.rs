@@ -101,7 +101,7 @@ pub trait Pipe {
 /// The part of the span below which a bit is a one.
 fn split(low: u32, high: u32, ones_of_65536: u32) -> u32 {
     let span = u64::from(high.wrapping_sub(low));
-    low.wrapping_add((span * u64::from(ones_of_65536) >> 16) as u32)
+    low.wrapping_add(((span * u64::from(ones_of_65536)) >> 16) as u32)
 }
 
 /// Whether both ends of the span have their highest byte in common.
