@@ -4,12 +4,16 @@
 
 use heapless::Vec;
 
-use crate::entry::{Dispensed, Order};
-use crate::ident::{DefectId, EngineId, EntryRef, EventId, GradeId, PersonId, Set, SheetId, StateId, StepId};
+use crate::entry::Dispensed;
+use crate::ident::{DefectId, EngineId, EntryRef, EventId, GradeId, PersonId, Set, StateId, StepId};
 use crate::limits::{DEFECTS, DISPENSATIONS, SHARED_PROOFS, TAGS, VOID_MARKS};
 use crate::pack::rows::DefectGrade;
 use crate::stamp::{Clock, Day, Stamp};
 use crate::units::Reading;
+
+/// Where an entry stands among those folded for one engine, from 1: the merged order, in four bytes.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Nth(pub u32);
 
 /// A step's proof: who, when, and what was read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -18,16 +22,14 @@ pub struct Proof {
     pub step: StepId,
     /// The answer that made it.
     pub entry: EntryRef,
-    /// Where it stands in the merged order.
-    pub order: Order,
+    /// Where it stands among the engine's entries.
+    pub nth: Nth,
     /// When it was done.
     pub at: Stamp,
     /// How far the device trusted its clock.
     pub clock: Clock,
     /// By whom.
     pub by: PersonId,
-    /// The sheet it was made on.
-    pub sheet: SheetId,
     /// The value, if one was read.
     pub value: Option<Reading>,
 }
@@ -48,8 +50,8 @@ pub enum VoidedBy {
 /// The latest moment at which something took a step's proof away.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct VoidMark {
-    /// Where it stands in the merged order: proofs before it are gone.
-    pub order: Order,
+    /// Where it stands among the engine's entries: proofs before it are gone.
+    pub nth: Nth,
     /// When.
     pub at: Stamp,
     /// What.
@@ -106,6 +108,7 @@ pub enum Overflow {
 pub struct EngineState {
     /// The engine.
     pub id: EngineId,
+    folded: Nth,
     states: Set,
     since: [Stamp; 16],
     tags: Vec<(PersonId, Stamp), TAGS>,
@@ -122,6 +125,7 @@ impl EngineState {
     pub fn new(id: EngineId) -> EngineState {
         EngineState {
             id,
+            folded: Nth(0),
             states: Set::EMPTY,
             since: [Stamp(0); 16],
             tags: Vec::new(),
@@ -169,11 +173,17 @@ impl EngineState {
         &self.dispensations
     }
 
-    /// What took away the proof of `step` that stands at `order`, if anything did.
-    pub fn voided(&self, step: StepId, order: Order) -> Option<VoidMark> {
+    /// One more entry is folded; answers where it stands.
+    pub(crate) fn next(&mut self) -> Nth {
+        self.folded = Nth(self.folded.0.saturating_add(1));
+        self.folded
+    }
+
+    /// What took away the proof of `step` that stands at `nth`, if anything did.
+    pub fn voided(&self, step: StepId, nth: Nth) -> Option<VoidMark> {
         let own = self.voids.iter().find(|(id, _)| *id == step).map(|(_, mark)| *mark);
         let marks = [own, self.void_all];
-        marks.into_iter().flatten().filter(|mark| mark.order > order).max_by_key(|mark| mark.order)
+        marks.into_iter().flatten().filter(|mark| mark.nth > nth).max_by_key(|mark| mark.nth)
     }
 
     /// The list that ran over, if any did.
@@ -263,28 +273,23 @@ impl EngineState {
 mod tests {
     use super::*;
     use crate::ident::DeviceId;
-    use crate::stamp::Hlc;
-
-    fn order(n: u64) -> Order {
-        Order { hlc: Hlc(n), at: EntryRef { device: DeviceId([1; 8]), seq: n as u32 } }
-    }
 
     #[test]
     fn a_void_takes_only_earlier_proofs() {
         let mut engine = EngineState::new(EngineId(4));
-        let mark = VoidMark { order: order(5), at: Stamp(50), by: VoidedBy::Event(EventId(1)) };
+        let mark = VoidMark { nth: Nth(5), at: Stamp(50), by: VoidedBy::Event(EventId(1)) };
         engine.void(StepId(7), mark);
-        assert_eq!(engine.voided(StepId(7), order(4)), Some(mark));
-        assert_eq!(engine.voided(StepId(7), order(6)), None);
-        assert_eq!(engine.voided(StepId(8), order(4)), None);
-        engine.void_all(VoidMark { order: order(9), ..mark });
-        assert_eq!(engine.voided(StepId(8), order(4)).map(|m| m.order), Some(order(9)));
+        assert_eq!(engine.voided(StepId(7), Nth(4)), Some(mark));
+        assert_eq!(engine.voided(StepId(7), Nth(6)), None);
+        assert_eq!(engine.voided(StepId(8), Nth(4)), None);
+        engine.void_all(VoidMark { nth: Nth(9), ..mark });
+        assert_eq!(engine.voided(StepId(8), Nth(4)).map(|m| m.nth), Some(Nth(9)));
     }
 
     #[test]
     fn every_named_grade_must_clear() {
         let mut engine = EngineState::new(EngineId(4));
-        let id = order(1).at;
+        let id = EntryRef { device: DeviceId([1; 8]), seq: 1 };
         let both = Set::EMPTY.with(5).with(8);
         engine.open_defect(Defect {
             id,

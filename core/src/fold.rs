@@ -5,9 +5,9 @@
 
 use heapless::Vec;
 
-use crate::engine::{Defect, Dispensation, EngineState, Proof, VoidMark, VoidedBy};
+use crate::engine::{Defect, Dispensation, EngineState, Nth, Proof, VoidMark, VoidedBy};
 use crate::entry::{Answer, Entry, What};
-use crate::ident::{EntryRef, EventId, PersonId, SequenceId, Set, SheetId, StepId};
+use crate::ident::{EntryRef, EventId, PersonId, SequenceId, Set, StepId};
 use crate::limits::STEPS_PER_SHEET;
 use crate::pack::rows::{DefectGrade, KindRow, StepRow, Voids};
 use crate::pack::{Pack, Rule};
@@ -26,16 +26,17 @@ pub fn opened(pack: &Pack<'_>, engine: &mut EngineState, sequence: SequenceId) {
 
 /// Folds an entry that belongs to `sheet`, judged under the sheet's own pack.
 pub fn sheet(pack: &Pack<'_>, register: &dyn Register, engine: &mut EngineState, sheet: &mut Sheet, entry: &Entry) {
+    let nth = engine.next();
     match &entry.what {
         What::Answered { step, answer, with, over, .. } => {
-            let given = Given { entry, step: *step, answer, with: *with };
+            let given = Given { entry, nth, step: *step, answer, with: *with };
             note_unseen(pack, sheet, &given, *over);
             note_signature(sheet, &given);
             if let Err(why) = answered(pack, register, engine, sheet, &given) {
                 contest(sheet, &given, Contest::NotOffered(why));
             }
         }
-        What::Struck { step, entry: struck, .. } => strike(pack, engine, sheet, entry, *step, *struck),
+        What::Struck { step, entry: struck, .. } => strike(pack, engine, sheet, (entry, nth), *step, *struck),
         What::Abandoned { .. } if sheet.stage() == Stage::Open => sheet.set_stage(Stage::Abandoned(entry.stamp)),
         _ => {}
     }
@@ -45,6 +46,7 @@ pub fn sheet(pack: &Pack<'_>, register: &dyn Register, engine: &mut EngineState,
 /// An answer with what surrounds it.
 struct Given<'e> {
     entry: &'e Entry,
+    nth: Nth,
     step: StepId,
     answer: &'e Answer,
     with: Option<PersonId>,
@@ -56,7 +58,7 @@ fn contest(sheet: &mut Sheet, given: &Given<'_>, contest: Contest) {
 
 /// The answer that stands on a step: the last part of what is under way, else the mark.
 pub fn standing(pack: &Pack<'_>, sheet: &Sheet, step: StepId) -> Option<EntryRef> {
-    let under_way = sheet.progress(step).map(|p| p.order.at);
+    let under_way = sheet.progress(step).map(|p| p.entry);
     under_way.or_else(|| Some(sheet.mark(pack.place_of(step)?)?.proof.entry))
 }
 
@@ -123,36 +125,36 @@ fn land(
     let (entry, id) = (given.entry, step.id);
     match weight {
         Weight::Advanced { value } => {
-            let fresh = Progress::new(id, entry.order(), entry.done_at(), entry.person);
+            let fresh = Progress::new(id, entry.at, entry.done_at(), entry.person);
             let first = matches!(given.answer, Answer::Part { part: 0, .. });
             let before = sheet.progress(id).filter(|_| !first).copied().unwrap_or(fresh);
-            sheet.set_progress(before.advanced(value, entry.order(), entry.done_at(), entry.person));
+            sheet.set_progress(before.advanced(value, entry.at, entry.done_at(), entry.person));
         }
         Weight::Begun { hold } => {
-            let mut progress = Progress::new(id, entry.order(), entry.done_at(), entry.person);
+            let mut progress = Progress::new(id, entry.at, entry.done_at(), entry.person);
             progress.hold = Some(hold);
             sheet.set_progress(progress);
         }
         Weight::Proof { value, warned } => {
-            let mark = mark(given, sheet.id, Outcome::Proven { warned }, value);
+            let mark = mark(given, Outcome::Proven { warned }, value);
             put(sheet, id, place, mark);
             prove(pack, engine, sheet, entry, step, mark.proof);
         }
         Weight::NotRight { value, .. } => {
-            put(sheet, id, place, mark(given, sheet.id, Outcome::NotRight, value));
+            put(sheet, id, place, mark(given, Outcome::NotRight, value));
             engine.forget(id);
-            void_dependents(pack, engine, sheet, entry, id);
+            void_dependents(pack, engine, sheet, (entry, given.nth), id);
             derive_defect(engine, entry.at, step);
         }
         Weight::Skipped => {
-            put(sheet, id, place, mark(given, sheet.id, Outcome::Skipped, None));
+            put(sheet, id, place, mark(given, Outcome::Skipped, None));
             engine.forget(id);
-            void_dependents(pack, engine, sheet, entry, id);
+            void_dependents(pack, engine, sheet, (entry, given.nth), id);
         }
         Weight::SentBack | Weight::Stopped => {
-            put(sheet, id, place, mark(given, sheet.id, Outcome::NotRight, None));
+            put(sheet, id, place, mark(given, Outcome::NotRight, None));
             engine.forget(id);
-            send_back(pack, engine, entry, step);
+            send_back(pack, engine, (entry, given.nth), step);
             if weight == Weight::Stopped {
                 engine.open_defect(defect(entry.at, DefectGrade::Stopping, Some(id)));
             }
@@ -165,16 +167,15 @@ fn put(sheet: &mut Sheet, step: StepId, place: usize, mark: Mark) {
     sheet.set_mark(place, Some(mark));
 }
 
-fn mark(given: &Given<'_>, sheet: SheetId, outcome: Outcome, value: Option<crate::units::Reading>) -> Mark {
+fn mark(given: &Given<'_>, outcome: Outcome, value: Option<crate::units::Reading>) -> Mark {
     let entry = given.entry;
     let proof = Proof {
         step: given.step,
         entry: entry.at,
-        order: entry.order(),
+        nth: given.nth,
         at: entry.done_at(),
         clock: entry.clock,
         by: entry.person,
-        sheet,
         value,
     };
     Mark { outcome, proof, with: given.with }
@@ -185,7 +186,7 @@ fn prove(pack: &Pack<'_>, engine: &mut EngineState, sheet: &mut Sheet, entry: &E
     if step.shared {
         engine.prove(proof);
     }
-    let taken = VoidMark { order: entry.order(), at: entry.done_at(), by: VoidedBy::Step(step.id) };
+    let taken = VoidMark { nth: proof.nth, at: entry.done_at(), by: VoidedBy::Step(step.id) };
     for id in pack.listed(step.voids) {
         engine.void(id, taken);
     }
@@ -208,8 +209,8 @@ fn derive_defect(engine: &mut EngineState, id: EntryRef, step: &StepRow) {
 }
 
 /// The sheet's signatures no longer count.
-fn send_back(pack: &Pack<'_>, engine: &mut EngineState, entry: &Entry, review: &StepRow) {
-    let mark = VoidMark { order: entry.order(), at: entry.stamp, by: VoidedBy::SentBack };
+fn send_back(pack: &Pack<'_>, engine: &mut EngineState, (entry, nth): (&Entry, Nth), review: &StepRow) {
+    let mark = VoidMark { nth, at: entry.stamp, by: VoidedBy::SentBack };
     for step in pack.steps(review.sequence).filter(|s| matches!(s.kind, KindRow::Signature { review: false })) {
         engine.void(step.id, mark);
     }
@@ -219,7 +220,13 @@ fn send_back(pack: &Pack<'_>, engine: &mut EngineState, entry: &Entry, review: &
 /// what stands on it.
 ///
 /// Lapses and events take away what the pack says they do, and no more.
-fn void_dependents(pack: &Pack<'_>, engine: &mut EngineState, sheet: &Sheet, entry: &Entry, lost: StepId) {
+fn void_dependents(
+    pack: &Pack<'_>,
+    engine: &mut EngineState,
+    sheet: &Sheet,
+    (entry, nth): (&Entry, Nth),
+    lost: StepId,
+) {
     let mut gone: Vec<StepId, STEPS_PER_SHEET> = Vec::new();
     let _ = gone.push(lost);
     let mut next = 0;
@@ -230,7 +237,7 @@ fn void_dependents(pack: &Pack<'_>, engine: &mut EngineState, sheet: &Sheet, ent
             let stands = proven && pack.needs(step.needs).any(|need| asks_alive(need.rule, foundation));
             if stands && !gone.contains(&step.id) {
                 let by = VoidedBy::Foundation(foundation);
-                engine.void(step.id, VoidMark { order: entry.order(), at: entry.stamp, by });
+                engine.void(step.id, VoidMark { nth, at: entry.stamp, by });
                 // There is room: a sequence has no more steps than the list.
                 let _ = gone.push(step.id);
             }
@@ -248,7 +255,14 @@ fn asks_alive(rule: Rule, id: StepId) -> bool {
     }
 }
 
-fn strike(pack: &Pack<'_>, engine: &mut EngineState, sheet: &mut Sheet, entry: &Entry, step: StepId, struck: EntryRef) {
+fn strike(
+    pack: &Pack<'_>,
+    engine: &mut EngineState,
+    sheet: &mut Sheet,
+    (entry, nth): (&Entry, Nth),
+    step: StepId,
+    struck: EntryRef,
+) {
     let place = pack.place_of(step);
     match place.and_then(|p| sheet.mark(p)).filter(|m| m.proof.entry == struck) {
         Some(_) => {
@@ -256,7 +270,7 @@ fn strike(pack: &Pack<'_>, engine: &mut EngineState, sheet: &mut Sheet, entry: &
             if engine.proof(step).is_some_and(|p| p.entry == struck) {
                 engine.forget(step);
             }
-            void_dependents(pack, engine, sheet, entry, step);
+            void_dependents(pack, engine, sheet, (entry, nth), step);
         }
         None => {
             let contest = Contest::NotOffered(Why::NoSuchAnswer { entry: struck });
@@ -275,7 +289,7 @@ pub fn join(pack: &Pack<'_>, engine: &mut EngineState, into: &mut Sheet, from: &
         let Some(theirs) = from.mark(place).copied() else {
             continue;
         };
-        let older = into.mark(place).is_none_or(|ours| ours.proof.order < theirs.proof.order);
+        let older = into.mark(place).is_none_or(|ours| ours.proof.nth < theirs.proof.nth);
         if older {
             into.set_mark(place, Some(theirs));
         }
@@ -286,7 +300,7 @@ pub fn join(pack: &Pack<'_>, engine: &mut EngineState, into: &mut Sheet, from: &
     }
     for (place, step) in pack.steps(into.sequence).enumerate().filter(|(_, step)| step.shared) {
         let mark = into.mark(place).filter(|mark| matches!(mark.outcome, Outcome::Proven { .. }));
-        let newer = |mark: &Mark| engine.proof(step.id).is_none_or(|p| p.order < mark.proof.order);
+        let newer = |mark: &Mark| engine.proof(step.id).is_none_or(|p| p.nth < mark.proof.nth);
         if let Some(mark) = mark.filter(|mark| newer(mark)) {
             engine.prove(mark.proof);
         }
@@ -307,10 +321,11 @@ pub fn joinable(into: &Sheet, from: &Sheet) -> Result<(), Why> {
 
 /// Folds an entry that belongs to an engine and to no sheet. `pack` is the adopted one, when it is here.
 pub fn engine(pack: Option<&Pack<'_>>, engine: &mut EngineState, entry: &Entry) {
+    let nth = engine.next();
     match &entry.what {
         What::Happened { event, .. } => {
             if let Some(pack) = pack {
-                happened(pack, engine, entry, *event);
+                happened(pack, engine, (entry, nth), *event);
             }
         }
         What::DefectOpened { grade, step, .. } => engine.open_defect(defect(entry.at, *grade, *step)),
@@ -325,9 +340,9 @@ pub fn engine(pack: Option<&Pack<'_>>, engine: &mut EngineState, entry: &Entry) 
     }
 }
 
-fn happened(pack: &Pack<'_>, engine: &mut EngineState, entry: &Entry, id: EventId) {
+fn happened(pack: &Pack<'_>, engine: &mut EngineState, (entry, nth): (&Entry, Nth), id: EventId) {
     let Some(event) = pack.event(id) else { return };
-    let mark = VoidMark { order: entry.order(), at: entry.done_at(), by: VoidedBy::Event(id) };
+    let mark = VoidMark { nth, at: entry.done_at(), by: VoidedBy::Event(id) };
     match event.voids {
         Voids::All => engine.void_all(mark),
         Voids::Steps(span) => pack.listed(span).for_each(|step| engine.void(step, mark)),

@@ -64,12 +64,20 @@ fn is_unused(path: &Path) -> bool {
 }
 
 impl App {
-    /// Shows the window and runs it until it is closed.
+    /// Shows the window.
+    ///
+    /// # Errors
+    /// When the window system gives none.
+    pub fn show(&self) -> Result<(), NoWindow> {
+        self.window.show().map_err(|error| NoWindow::Display(error.to_string()))
+    }
+
+    /// Runs the window that is shown until it is closed.
     ///
     /// # Errors
     /// When the window system fails.
     pub fn run(&self) -> Result<(), NoWindow> {
-        self.window.run().map_err(|error| NoWindow::Display(error.to_string()))
+        slint::run_event_loop().map_err(|error| NoWindow::Display(error.to_string()))
     }
 
     /// The window.

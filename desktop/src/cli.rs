@@ -80,6 +80,8 @@ pub(crate) enum Command {
     Sheet(SheetArgs),
     /// The duty board: every engine, may it leave, why not, and until when.
     Board(BoardArgs),
+    /// An engine's water: every test with its limits, what was put in, and where the dissolved solids are heading.
+    Water(WaterArgs),
     /// An engine's way off shed: light up by, crew on by, planned start of each step left, what is late already.
     Plan(EnginePlanArgs),
     /// Exchange records with another data folder, or with a folder on a stick.
@@ -579,6 +581,15 @@ pub(crate) struct SheetArgs {
 
 #[derive(Debug, Args)]
 pub(crate) struct BoardArgs {
+    /// As of this moment, local: "YYYY-MM-DD HH:MM"; only what was recorded by then counts.
+    #[arg(long, value_name = "MOMENT")]
+    pub(crate) as_of: Option<String>,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct WaterArgs {
+    /// The engine.
+    pub(crate) engine: u16,
     /// As of this moment, local: "YYYY-MM-DD HH:MM"; only what was recorded by then counts.
     #[arg(long, value_name = "MOMENT")]
     pub(crate) as_of: Option<String>,

@@ -6,7 +6,7 @@ use std::process::ExitCode;
 
 use clap::CommandFactory;
 
-use crate::app::{self, NoWindow};
+use crate::app::{self, App, NoWindow};
 use crate::cli::Cli;
 use crate::fault::Fault;
 
@@ -25,7 +25,12 @@ pub(crate) fn window(folder: Option<PathBuf>, json: bool) -> Result<ExitCode, Fa
     let path = folder.or_else(own_folder).ok_or_else(|| {
         Fault::input("which data folder? this computer names no place of its own: give --folder FOLDER")
     })?;
-    quietly(|| app::init(&path, None).and_then(|app| app.run()))?;
+    let app = quietly(|| {
+        let app = app::init(&path, None)?;
+        app.show()?;
+        Ok(app)
+    })?;
+    app.run().map_err(told)?;
     Ok(ExitCode::SUCCESS)
 }
 
@@ -47,23 +52,28 @@ fn commands() -> String {
     format!("{} (`offshed --help`)", names.join(", "))
 }
 
-/// A window system without its libraries makes the toolkit panic; that is told as what it is.
-fn quietly(run: impl FnOnce() -> Result<(), NoWindow>) -> Result<(), Fault> {
+/// A window system without its libraries makes the toolkit panic while a window is made; that is told as what it is.
+fn quietly(open: impl FnOnce() -> Result<App, NoWindow>) -> Result<App, Fault> {
     let hook = panic::take_hook();
-    let opened = std::rc::Rc::new(std::cell::Cell::new(false));
     panic::set_hook(Box::new(|_| {}));
-    let done = panic::catch_unwind(AssertUnwindSafe(run));
+    let done = panic::catch_unwind(AssertUnwindSafe(open));
     panic::set_hook(hook);
-    drop(opened);
     match done {
-        Ok(Ok(())) => Ok(()),
-        Ok(Err(NoWindow::Folder(fault))) => Err(Fault::folder(fault)),
-        Ok(Err(NoWindow::Display(why))) => Err(no_window(&why)),
+        Ok(opened) => opened.map_err(told),
         Err(payload) => Err(no_window(&panic_words(payload.as_ref()))),
     }
 }
 
+fn told(why: NoWindow) -> Fault {
+    match why {
+        NoWindow::Folder(fault) => Fault::folder(fault),
+        NoWindow::Display(why) => no_window(&why),
+    }
+}
+
 fn no_window(why: &str) -> Fault {
+    // What follows the first line is about the toolkit's own source.
+    let why = why.lines().next().unwrap_or("the window system gives none").trim_end_matches('.');
     Fault::window(format!(
         "no window can be opened: {why}; it needs a display and, on Debian, the packages {LIBRARIES}; every command works without: {}",
         commands()

@@ -3,11 +3,11 @@
 mod window;
 
 use offshed::screen::{Scheme, Screen};
+use slint::ComponentHandle;
 use window::{Bench, SIZES, Size};
 
 /// More than one colour, and ink enough to be a page.
-fn is_a_page(bench: &Bench) -> bool {
-    let pixels = bench.pixels();
+fn is_a_page(pixels: &slint::SharedPixelBuffer<slint::Rgba8Pixel>) -> bool {
     let first = pixels.as_slice()[0];
     let other = pixels.as_slice().iter().filter(|pixel| **pixel != first).count();
     other * 100 > pixels.as_slice().len()
@@ -26,8 +26,8 @@ fn each(name: &'static str, work: impl Fn(&Bench, &dyn Fn(&str)) + Send + Copy +
 fn show(name: &str, size: Size, scheme: Scheme, work: impl Fn(&Bench, &dyn Fn(&str))) {
     let bench = Bench::new(size, &Screen { scheme, ..Screen::default() });
     let picture = |page: &str| {
-        bench.picture(&format!("{name}-{page}-{}-{}", size.name, scheme.key()));
-        assert!(is_a_page(&bench), "{name} {page} {size:?} {scheme:?}");
+        let pixels = bench.picture(&format!("{name}-{page}-{}-{}", size.name, scheme.key()));
+        assert!(is_a_page(&pixels), "{name} {page} {size:?} {scheme:?}");
     };
     work(&bench, &picture);
 }
@@ -66,5 +66,19 @@ fn crew() {
         picture("8-number");
         bench.touch("Low water");
         picture("9-low-water");
+    });
+}
+
+#[test]
+fn more() {
+    each("more", |bench, picture| {
+        bench.touch("More");
+        picture("settings");
+        bench.app.window().window().dispatch_event(slint::platform::WindowEvent::PointerScrolled {
+            position: slint::LogicalPosition::new(200.0, 500.0),
+            delta_x: 0.0,
+            delta_y: -1e6,
+        });
+        picture("about");
     });
 }

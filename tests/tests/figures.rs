@@ -366,6 +366,24 @@ fn a_working_names_inputs_formula_source_and_result() {
     assert!(working.lines[1].contains("scoop"), "{:?}", working.lines);
 }
 
+/// By hand: 3 100 uS/cm at 20 C are 2 411 mg/l, and 5 % of the test and a kelvin are more than the 89 mg/l to the warning
+/// at 2 500; 2 000 uS/cm are 1 556 mg/l and nowhere near it.
+#[test]
+fn a_working_says_when_a_misreading_could_turn_it() {
+    let lines = |conductivity| {
+        let to_be_accepted = water_test(conductivity, 105, 95, 0);
+        let to_be_accepted = to_be_accepted.split_inclusive('\n').take(4).collect::<String>();
+        let played = day(&[&measured(), &to_be_accepted]);
+        let now = Now::good(played.at("2026-05-02 04:40"));
+        let told = views::sheet(&played.ledger, sheet_of(&played.ledger, 9), Who::default(), now).unwrap();
+        let step = told.stages.iter().flat_map(|s| &s.steps).find(|s| s.id == "water-tds").unwrap();
+        step.working.as_ref().unwrap().lines.join("; ")
+    };
+    let (near, far) = (lines(3_100), lines(2_000));
+    assert!(near.contains("could turn this: its limit is 2500 mg/l"), "{near}");
+    assert!(!far.contains("could turn this"), "{far}");
+}
+
 /// A short pack whose washout date is that of engines with plugs only.
 #[test]
 fn a_date_that_does_not_apply_to_an_engine_stands_in_nobodys_way() {

@@ -130,7 +130,7 @@ fn each_event_takes_away_the_proofs_it_names_and_no_others() {
         let sheet = day.ledger.sheets().next().unwrap();
         for (place, step) in pack.steps(sheet.sequence).enumerate() {
             let Some(mark) = sheet.mark(place) else { continue };
-            let gone = engine.voided(step.id, mark.proof.order).is_some();
+            let gone = engine.voided(step.id, mark.proof.nth).is_some();
             assert_eq!(gone, named.contains(&step.id), "{id} and {}", ids.step_id(step.id));
         }
         if named.contains(&ids.step("review").unwrap()) {

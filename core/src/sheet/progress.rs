@@ -1,7 +1,6 @@
 //! What is under way at a step: a procedure between two parts, or a hold between start and end.
 
-use crate::entry::Order;
-use crate::ident::{PersonId, StepId};
+use crate::ident::{EntryRef, PersonId, StepId};
 use crate::limits::PARTS_PER_PROCEDURE;
 use crate::stamp::Stamp;
 use crate::units::Reading;
@@ -29,8 +28,8 @@ pub enum PartValue {
 pub struct Progress {
     /// The step.
     pub step: StepId,
-    /// Where its last part stands in the merged order.
-    pub order: Order,
+    /// The entry of its last part.
+    pub entry: EntryRef,
     /// When its last part was done.
     pub at: Stamp,
     /// By whom.
@@ -43,8 +42,8 @@ pub struct Progress {
 
 impl Progress {
     /// Just started, nothing done yet.
-    pub fn new(step: StepId, order: Order, at: Stamp, by: PersonId) -> Progress {
-        Progress { step, order, at, by, hold: None, next: 0, values: [PartValue::Seen; PARTS_PER_PROCEDURE] }
+    pub fn new(step: StepId, entry: EntryRef, at: Stamp, by: PersonId) -> Progress {
+        Progress { step, entry, at, by, hold: None, next: 0, values: [PartValue::Seen; PARTS_PER_PROCEDURE] }
     }
 
     /// The part that is next, from 0.
@@ -80,12 +79,12 @@ impl Progress {
 
     /// This progress with the next part done.
     #[must_use]
-    pub fn advanced(mut self, value: PartValue, order: Order, at: Stamp, by: PersonId) -> Progress {
+    pub fn advanced(mut self, value: PartValue, entry: EntryRef, at: Stamp, by: PersonId) -> Progress {
         if let Some(slot) = self.values.get_mut(usize::from(self.next)) {
             *slot = value;
         }
         self.next = self.next.saturating_add(1);
-        self.order = order;
+        self.entry = entry;
         self.at = at;
         self.by = by;
         self

@@ -355,6 +355,21 @@ struct Told {
     basis: Basis,
 }
 
+/// The nearest of the step's own limits that the errors of reading could bring a figure to the other side of: read it
+/// again before the figure is relied on.
+pub fn in_doubt(scene: &Scene<'_>, step: &StepRow, worked: &Worked) -> Option<Reading> {
+    let KindRow::Figure { unit, limits, .. } = step.kind else { return None };
+    let at = scene.base(step.id, worked.result, unit.quantity()).ok()?;
+    let error = scene.difference(step.id, worked.error, unit.quantity()).ok()?;
+    let near = |n| {
+        let limit = scene.pack.limit(limits, n)?;
+        let off = scene.base(step.id, limit, unit.quantity()).ok()?.abs_diff(at);
+        (error > 0 && off <= error.unsigned_abs()).then_some((off, limit))
+    };
+    let limits = [slot::LOW, slot::HIGH, slot::WARN_LOW, slot::WARN_HIGH];
+    limits.into_iter().filter_map(near).min_by_key(|(off, _)| *off).map(|(_, limit)| limit)
+}
+
 /// The greater way in which an estimate may be off.
 fn either_way(estimate: Estimate) -> f64 {
     fabs(estimate.value - estimate.low).max(fabs(estimate.high - estimate.value))

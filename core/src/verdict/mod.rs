@@ -10,7 +10,7 @@ mod weigh;
 
 pub use delivery::{Delivered, delivery};
 pub use figure::{
-    Basis, GAUGE_ERROR_KPA, GLASS_ERROR_MM, TEST_ERROR_SHARE, THERMOMETER_ERROR_K, Worked, figure, shown,
+    Basis, GAUGE_ERROR_KPA, GLASS_ERROR_MM, TEST_ERROR_SHARE, THERMOMETER_ERROR_K, Worked, figure, in_doubt, shown,
 };
 pub use rules::{Judged, Reason, Who, due_standing, in_grade, judge};
 pub use weigh::{Weight, weigh};

@@ -249,7 +249,7 @@ pub(super) fn living(
         Last::Skipped => return Err(Why::Skipped { step: id }),
         Last::NotRight => return Err(Why::NotRight { step: id }),
     };
-    if let Some(mark) = scene.engine.voided(id, proof.order) {
+    if let Some(mark) = scene.engine.voided(id, proof.nth) {
         return Err(Why::Voided { step: id, at: mark.at, by: mark.by });
     }
     let own = (step.life_seconds > 0).then_some(step.life_seconds);

@@ -10,6 +10,7 @@
 //! planning                           working back from off shed over a pack's steps
 //! reckon                             boilers and roads from files, for arithmetic alone
 //! views                              what a face shows, as plain data
+//! review                             signed sheets, with what is unusual on them
 //! ```
 
 pub mod authoring;
@@ -22,6 +23,7 @@ pub mod passing;
 pub mod planning;
 pub mod reach;
 pub mod reckon;
+pub mod review;
 pub mod script;
 pub mod shed;
 pub mod sync;

@@ -60,6 +60,19 @@ pub fn reading_text(text: &str, unit: Unit) -> Result<Reading, String> {
     }
 }
 
+/// A reading whose unit is written with it; none is taken for granted.
+///
+/// # Errors
+/// Words that say what to write.
+pub fn stated(text: &str, example: Unit) -> Result<Reading, String> {
+    match Reading::parse(text, example.quantity()) {
+        Err(BadReading::NoUnit) => {
+            Err(format!("\"{text}\" has no unit: write it as in \"{} {}\"", text.trim(), example.symbol()))
+        }
+        _ => reading_text(text, example),
+    }
+}
+
 /// A time in tenths of a second: `2.1 s`, `1 min`.
 pub fn tenths_text(text: &str) -> Result<u32, String> {
     let reading = reading_text(text, Unit::Second)?;
@@ -190,7 +203,7 @@ pub fn road(text: &str) -> Result<Option<RoadId>, String> {
 /// A product's strength in per cent, and the measure that comes with it: `35 %` and `scoop 50 g in 2`, the measure left
 /// out where there is none.
 pub fn product(strength: &str, measure: &str) -> Result<ProductRecord, String> {
-    let percent = reading_text(strength, Unit::Percent)?.milli;
+    let percent = stated(strength, Unit::Percent)?.milli;
     // Thousandths of a per cent are tens of millionths.
     let strength_millionths = u32::try_from(percent).ok().and_then(|milli| milli.checked_mul(10));
     let record = ProductRecord {
@@ -209,7 +222,7 @@ fn measured(text: &str) -> Result<Option<MeasureRecord>, String> {
     let bad = || format!("\"{text}\" is no measure: write \"scoop 50 g\", or \"scoop 50 g in 2\" for half scoops");
     let (name, rest) = text.split_once(' ').ok_or_else(bad)?;
     let (mass, parts) = rest.split_once(" in ").unwrap_or((rest, "1"));
-    let kilograms = reading_text(mass, Unit::Gram)?.value(Own::UNKNOWN).ok_or_else(bad)?;
+    let kilograms = stated(mass, Unit::Gram)?.value(Own::UNKNOWN).ok_or_else(bad)?;
     let milligrams = (kilograms * 1e6).round();
     Ok(Some(MeasureRecord {
         name: bounded(name).map_err(|long| format!("a measure's name has at most {} bytes", long.most))?,
@@ -220,7 +233,7 @@ fn measured(text: &str) -> Result<Option<MeasureRecord>, String> {
 
 /// The air's pressure in pascals, from a pressure with its unit: `1013 hPa` is written `101.3 kPa`.
 pub fn pascals(text: &str) -> Result<u32, String> {
-    let kpa = reading_text(text, Unit::KPa)?.value(Own::UNKNOWN).unwrap_or(0.0);
+    let kpa = stated(text, Unit::KPa)?.value(Own::UNKNOWN).unwrap_or(0.0);
     let air = Atmosphere::from_kpa(kpa).map_err(|bad| bad.to_string())?;
     Ok((air.kpa() * 1_000.0).round() as u32)
 }

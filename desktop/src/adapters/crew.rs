@@ -99,6 +99,7 @@ fn named(what: &str) -> Option<Touch> {
         "review-accepted" => Touch::Review(Review::Accepted),
         "review-sent-back" => Touch::Review(Review::SentBack),
         "review-stopped" => Touch::Review(Review::Stopped),
+        "next-unit" => Touch::NextUnit,
         "own-words" => Touch::OwnWords,
         "erase" => Touch::Erase,
         "confirm" => Touch::Confirm,

@@ -3,7 +3,9 @@
 
 mod board;
 mod crew;
+mod foreman;
 mod models;
+mod more;
 mod shell;
 
 use std::cell::{Cell, RefCell};
@@ -27,8 +29,12 @@ pub(crate) struct Hub {
     timer: Timer,
     board: board::Lists,
     crew: crew::Lists,
+    foreman: foreman::Lists,
+    more: more::Lists,
     /// Whether the timer goes at the pace of something that moves.
     quick: Cell<bool>,
+    /// The minute that was shown last; what is shown changes by itself on the minute.
+    minute: Cell<i64>,
 }
 
 impl Hub {
@@ -40,11 +46,16 @@ impl Hub {
             timer: Timer::default(),
             board: board::Lists::default(),
             crew: crew::Lists::default(),
+            foreman: foreman::Lists::default(),
+            more: more::Lists::default(),
             quick: Cell::new(false),
+            minute: Cell::new(0),
         });
         shell::bind(&hub, window);
         board::bind(&hub, window);
         crew::bind(&hub, window);
+        foreman::bind(&hub, window);
+        more::bind(&hub, window);
         hub.show();
         let weak = Rc::downgrade(&hub);
         hub.timer.start(TimerMode::Repeated, TICK, move || {
@@ -66,14 +77,18 @@ impl Hub {
         self.show();
     }
 
-    /// The clock went on; another program may have written.
+    /// The clock went on; another program may have written. What nobody would see is not drawn again.
     pub(crate) fn tick(&self) {
-        self.act(|desks| {
-            if let Some(session) = &mut desks.session {
-                session.refresh();
-                desks.crew.tick(session);
-            }
+        let news = self.look(|desks| {
+            let Some(session) = &mut desks.session else { return false };
+            let read_again = session.refresh();
+            desks.crew.tick(session);
+            let minute = session.now().stamp.0.div_euclid(60);
+            read_again || self.minute.replace(minute) != minute || desks.crew.moves(session)
         });
+        if news {
+            self.show();
+        }
     }
 
     /// A hold or a watch on the page is shown in tenths of a second.
@@ -93,6 +108,8 @@ impl Hub {
         match desks.shell.desk() {
             "board" => board::show(&self.board, &desks, &window),
             "crew" => crew::show(&self.crew, &desks, &window),
+            "foreman" => foreman::show(&self.foreman, &desks, &window),
+            "more" => more::show(&self.more, &desks, &window),
             _ => {}
         }
         self.pace(&desks);

@@ -12,6 +12,7 @@ use offshed_depot::views;
 use super::{Call, Outcome};
 use crate::cli::Demo;
 use crate::fault::Fault;
+use crate::screen::Screen;
 use crate::show;
 
 /// `offshed demo`
@@ -23,13 +24,16 @@ pub(super) fn run(call: &Call, args: &Demo) -> Outcome {
         PlayFault::Script(fault) => Fault::input(format!("the demo day, {fault}")),
         other => Fault::folder(other),
     })?;
+    // The window on this folder stays on the demo's own day.
+    let screen = Screen { demonstration: true, ..Screen::default() };
+    screen.write(&path).map_err(Fault::folder)?;
     let (ledger, _, _) = shed::look(&path)?;
     let ended = report.ended.map_or_else(super::clock, Now::good);
     let board = views::board(&ledger, ended);
     let rows = if args.rows { show::play::text(&show::play::view(&report, true)) } else { String::new() };
     call.print(&board, |board| {
         format!(
-            "{rows}{}\nPlayed {} rows, {} entries, into {}\nLook around: offshed --folder {} board --as-of \"{}\"\n",
+            "{rows}{}\nPlayed {} rows, {} entries, into {}\nLook around: offshed --folder {} board --as-of \"{}\", or without a command for the window\n",
             show::board::text(board),
             report.rows.len(),
             report.entries(),

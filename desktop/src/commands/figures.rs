@@ -114,8 +114,8 @@ fn facts<'w>(shed: &Shed, what: &'w FigureFact) -> Result<(Vec<Fact>, &'w By), F
             (vec![Fact::Product { product, bought }], by)
         }
         FigureFact::FeedWater { solids, temperature, by } => {
-            let solids = typed::reading_text(solids, Unit::MgPerL).map_err(Fault::input)?;
-            let temperature = typed::reading_text(temperature, Unit::Celsius).map_err(Fault::input)?;
+            let solids = typed::stated(solids, Unit::MgPerL).map_err(Fault::input)?;
+            let temperature = typed::stated(temperature, Unit::Celsius).map_err(Fault::input)?;
             (vec![Fact::FeedWater { solids, temperature }], by)
         }
         FigureFact::Air { pressure, by } => {

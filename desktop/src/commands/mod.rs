@@ -8,6 +8,7 @@ pub(crate) mod reckon;
 mod record;
 mod register;
 mod share;
+mod water;
 
 use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
@@ -65,6 +66,7 @@ pub(crate) fn run(folder: Option<PathBuf>, json: bool, command: Command) -> Outc
         Command::Tag(command) => record::tag(&call, command),
         Command::Sheet(args) => look::sheet(&call, &args),
         Command::Board(args) => look::board(&call, &args),
+        Command::Water(args) => water::water(&call, &args),
         Command::Plan(args) => reckon::plan::engine(&call, &args),
         Command::Sync(args) => share::sync(&call, &args),
         Command::Verify => share::verify(&call),

@@ -2,6 +2,8 @@
 
 pub mod board;
 pub mod crew;
+pub mod foreman;
+pub mod more;
 pub mod session;
 pub mod shell;
 
@@ -26,6 +28,8 @@ pub struct Desks {
     pub board: board::BoardDesk,
     /// The crew desk.
     pub crew: crew::CrewDesk,
+    /// The foreman's desk.
+    pub foreman: foreman::ForemanDesk,
 }
 
 impl Desks {
@@ -38,6 +42,7 @@ impl Desks {
             shell: shell::ShellDesk::default(),
             board: board::BoardDesk::default(),
             crew: crew::CrewDesk::default(),
+            foreman: foreman::ForemanDesk::default(),
         }
     }
 }

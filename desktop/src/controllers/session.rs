@@ -36,7 +36,7 @@ enum Store {
     /// This program writes.
     Writer(Box<Shed>),
     /// Another does.
-    Looker { ledger: Box<Ledger>, findings: Vec<FolderFinding>, zone_name: String, seen: Vec<Mark> },
+    Looker { ledger: Box<Ledger>, findings: Vec<FolderFinding>, device: String, zone_name: String, seen: Vec<Mark> },
 }
 
 /// What a file looked like when it was read.
@@ -147,6 +147,14 @@ impl Session {
         }
     }
 
+    /// What the device is called.
+    pub fn device_name(&self) -> String {
+        match &self.store {
+            Store::Writer(shed) => shed.folder().name().to_owned(),
+            Store::Looker { device, .. } => device.clone(),
+        }
+    }
+
     /// Whether this program writes here.
     pub fn writes(&self) -> bool {
         matches!(self.store, Store::Writer(_))
@@ -249,8 +257,8 @@ impl Store {
         // Before it is read, so that what is written meanwhile is read again.
         let seen = marks(path);
         let (ledger, findings, folder) = shed::look(path)?;
-        let zone_name = folder.zone_name().to_owned();
-        Ok(Store::Looker { ledger: Box::new(ledger), findings, zone_name, seen })
+        let (device, zone_name) = (folder.name().to_owned(), folder.zone_name().to_owned());
+        Ok(Store::Looker { ledger: Box::new(ledger), findings, device, zone_name, seen })
     }
 
     fn ledger(&self) -> &Ledger {

@@ -22,7 +22,12 @@ pub struct Tab {
 }
 
 /// The desks in the bar's order. A further page is a further row here.
-pub const TABS: [Tab; 2] = [Tab { id: "crew", label: "Crew" }, Tab { id: "board", label: "Board" }];
+pub const TABS: [Tab; 4] = [
+    Tab { id: "crew", label: "Crew" },
+    Tab { id: "foreman", label: "Foreman" },
+    Tab { id: "board", label: "Board" },
+    Tab { id: "more", label: "More" },
+];
 
 /// What the program is not; a pack's own caution follows it.
 pub const CAUTION: &str = "It does not replace the railway's rule book, the written scheme of examination, the boiler \

@@ -11,6 +11,7 @@ pub(crate) mod register;
 pub(crate) mod sheet;
 pub(crate) mod sync;
 pub(crate) mod verify;
+pub(crate) mod water;
 
 use anstyle::{AnsiColor, Style};
 use offshed_depot::views::WorkingView;

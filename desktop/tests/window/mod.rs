@@ -28,19 +28,33 @@ pub struct Bench {
     pub folder: tempfile::TempDir,
 }
 
-/// The demonstration's folder, made once a test program.
-fn demonstration() -> &'static Path {
+/// Which day a window is opened on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Day {
+    /// The demonstration's end.
+    Morning,
+    /// Before its first sheet of the day: every engine cold or banked.
+    Night,
+}
+
+/// A demonstration's folder, made once a test program.
+fn demonstration(day: Day) -> PathBuf {
     static MADE: OnceLock<tempfile::TempDir> = OnceLock::new();
-    let made = MADE.get_or_init(|| {
-        let temp = tempfile::tempdir().expect("a folder");
-        let path = temp.path().join("demo");
-        drop(Folder::make(&path, demo::DEVICE, demo::ZONE).expect("a data folder"));
-        let sources = demo::write_sources(&path).expect("its sources");
-        script::play(&path, demo::SCRIPT, &sources).expect("the day plays");
-        temp
-    });
-    // Outlives every test of the program.
-    Box::leak(made.path().join("demo").into_boxed_path())
+    static NIGHT: OnceLock<tempfile::TempDir> = OnceLock::new();
+    let (made, script) = match day {
+        Day::Morning => (&MADE, demo::SCRIPT),
+        Day::Night => (&NIGHT, demo::SCRIPT.split("# --- The day ---").next().unwrap_or_default()),
+    };
+    made.get_or_init(|| play(script)).path().join("demo")
+}
+
+fn play(script: &str) -> tempfile::TempDir {
+    let temp = tempfile::tempdir().expect("a folder");
+    let path = temp.path().join("demo");
+    drop(Folder::make(&path, demo::DEVICE, demo::ZONE).expect("a data folder"));
+    let sources = demo::write_sources(&path).expect("its sources");
+    script::play(&path, script, &sources).expect("the day plays");
+    temp
 }
 
 pub fn copy(from: &Path, to: &Path) {
@@ -80,19 +94,27 @@ pub const SIZES: [Size; 3] = [
 impl Bench {
     /// The demonstration on a screen of this size, the caution read.
     pub fn new(size: Size, screen: &Screen) -> Bench {
-        let bench = Bench::unread(size, screen);
+        let bench = Bench::unread(size, screen, Day::Morning);
+        bench.touch("Read");
+        bench
+    }
+
+    /// As [`Bench::new`], at half past three, before anything was done that day.
+    pub fn night(size: Size, screen: &Screen) -> Bench {
+        let bench = Bench::unread(size, screen, Day::Night);
         bench.touch("Read");
         bench
     }
 
     /// As [`Bench::new`], with the caution still up.
-    pub fn unread(size: Size, screen: &Screen) -> Bench {
+    pub fn unread(size: Size, screen: &Screen, day: Day) -> Bench {
         backend();
         let folder = tempfile::tempdir().expect("a folder");
         let path = folder.path().join("shed");
-        copy(demonstration(), &path);
+        copy(&demonstration(day), &path);
         Screen { density: size.density, ..screen.clone() }.write(&path).expect("settings");
-        let clock = Rc::new(StepClock::new(MORNING));
+        let from = if day == Day::Night { Stamp(MORNING.0 - 6 * 3_600) } else { MORNING };
+        let clock = Rc::new(StepClock::new(from));
         let app = init(&path, Some(clock.clone())).expect("a window");
         app.window().window().set_size(slint::LogicalSize::new(size.width, size.height));
         app.window().show().expect("shown");
@@ -187,7 +209,7 @@ impl Bench {
     }
 
     /// Writes what the window shows where a person can look at it, beside the build.
-    pub fn picture(&self, name: &str) -> PathBuf {
+    pub fn picture(&self, name: &str) -> slint::SharedPixelBuffer<slint::Rgba8Pixel> {
         let dir = Path::new(env!("CARGO_TARGET_TMPDIR")).join("window");
         fs::create_dir_all(&dir).expect("a folder");
         let path = dir.join(format!("{name}.png"));
@@ -198,6 +220,6 @@ impl Bench {
         png.set_depth(png::BitDepth::Eight);
         let mut writer = png.write_header().expect("a head");
         writer.write_image_data(pixels.as_bytes()).expect("an image");
-        path
+        pixels
     }
 }

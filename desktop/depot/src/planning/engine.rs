@@ -111,5 +111,5 @@ fn begun(ledger: &Ledger, file: &PackFile, id: EngineId, sheet: Option<&Sheet>, 
 fn alive(engine: &EngineState, row: &StepRow, now: Now) -> bool {
     let Some(proof) = engine.proof(row.id) else { return false };
     let life = i64::from(row.life_seconds);
-    engine.voided(row.id, proof.order).is_none() && (life == 0 || now.stamp.since(proof.at) < life)
+    engine.voided(row.id, proof.nth).is_none() && (life == 0 || now.stamp.since(proof.at) < life)
 }

@@ -30,8 +30,8 @@ pub(super) fn fact(
             Fact::Product { product, bought }
         }
         "feed-water" => Fact::FeedWater {
-            solids: value("value", typed::reading_text(&row.value, Unit::MgPerL))?,
-            temperature: value("words", typed::reading_text(&row.words, Unit::Celsius))?,
+            solids: value("value", typed::stated(&row.value, Unit::MgPerL))?,
+            temperature: value("words", typed::stated(&row.words, Unit::Celsius))?,
         },
         "air" => {
             let pascals = typed::pascals(&row.value).or_else(|problem| fault(row, "value", problem))?;

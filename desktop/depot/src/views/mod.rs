@@ -2,13 +2,20 @@
 //! written as JSON and bound to a screen. Their field names are stable.
 
 mod board;
+mod dates;
 mod defects;
 mod moment;
 mod sheet;
+mod water;
 mod working;
 
 pub use board::{Board, BoardRow, ConditionView, ReasonView, UntilView, board};
+pub use dates::{DateView, dates};
 pub use defects::{DefectView, defects};
 pub use moment::Moments;
 pub use sheet::{ContestView, SheetLine, SheetView, StageView, StepView, sheet, sheet_title, sheets};
+pub use water::{
+    BookedView, SHOWN as WATER_SHOWN, SinceView, SlopeView, SolidsPoint, SolidsView, Treatment, WaterLog, WaterTest,
+    outlook_words, washout_key, water,
+};
 pub use working::{InputView, Titles, WorkingView, computed, delivery, working};

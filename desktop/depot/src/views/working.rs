@@ -83,13 +83,17 @@ pub fn working(scene: &Scene<'_>, titles: &Titles<'_>, step: &StepRow, now: Now)
     };
     let road = scene.register.road(scene.engine.id, now.stamp);
     shown.extend(register_inputs(titles, scene, &worked, road.as_ref()));
+    let mut lines = lines(titles, &worked, road.as_ref());
+    lines.extend(verdict::in_doubt(scene, step, &worked).map(|limit| {
+        format!("the errors of reading could turn this: its limit is {limit}; read it again before relying on it")
+    }));
     Some(WorkingView {
         inputs: shown,
         formula,
         source,
         result: worked.result.to_string(),
         error: format!("{}", worked.error),
-        lines: lines(titles, &worked, road.as_ref()),
+        lines,
         recorded: worked.inputs.iter().map(ToString::to_string).collect(),
     })
 }

@@ -22,6 +22,12 @@ pub(crate) enum Reckon {
     Feed(FeedArgs),
     /// Hardness or alkalinity in every unit.
     Hardness(HardnessArgs),
+    /// Where a water test is heading, over days in steam since washout, and when it meets its limit.
+    Trend(TrendArgs),
+    /// Cycles of concentration, and what share of the feed and of the steam goes to blowdown.
+    Cycles(CyclesArgs),
+    /// What a softener or other plant takes out of the feed, and how long it lasts.
+    Plant(PlantArgs),
     /// The last day in date, by the calendar and by days in steam.
     Due(DueArgs),
     /// Working back from off shed over a pack's steps: light up by, crew on by, what is critical, what is late.
@@ -307,4 +313,57 @@ pub(crate) struct DueArgs {
     /// The last day of a written postponement, YYYY-MM-DD.
     #[arg(long, value_name = "DAY")]
     pub(crate) postponed_to: Option<String>,
+}
+
+#[derive(Debug, Args)]
+#[command(group = clap::ArgGroup::new("limit").required(true))]
+pub(crate) struct TrendArgs {
+    /// One test: days in steam since washout, then what it showed: "4 1650 mg/l"; give it again for each test, in one
+    /// unit.
+    #[arg(long, required = true, value_name = "DAYS VALUE", allow_hyphen_values = true)]
+    pub(crate) test: Vec<String>,
+    /// The limit that it must stay below: "3500 mg/l".
+    #[arg(long, value_name = "VALUE", group = "limit", allow_hyphen_values = true)]
+    pub(crate) most: Option<String>,
+    /// The limit that it must stay over: "100 mg/l".
+    #[arg(long, value_name = "VALUE", group = "limit", allow_hyphen_values = true)]
+    pub(crate) least: Option<String>,
+    /// Days in steam left until the booked washout; negative: over.
+    #[arg(long, value_name = "DAYS", allow_hyphen_values = true)]
+    pub(crate) steam_days_left: Option<i32>,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct CyclesArgs {
+    /// Solids or conductivity of the boiler water: "5000 uS/cm".
+    #[arg(long, value_name = "VALUE", allow_hyphen_values = true)]
+    pub(crate) boiler: String,
+    /// The same of the feed.
+    #[arg(long, value_name = "VALUE", allow_hyphen_values = true)]
+    pub(crate) feed: String,
+    /// Steam raised, kg/h; left out: shares alone.
+    #[arg(long, value_name = "KG/H", allow_hyphen_values = true)]
+    pub(crate) steam: Option<f64>,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct PlantArgs {
+    /// The test of what goes in: "280 mg/l CaCO3".
+    #[arg(long, value_name = "VALUE", allow_hyphen_values = true)]
+    pub(crate) going_in: String,
+    /// The test of what comes out.
+    #[arg(long, value_name = "VALUE", allow_hyphen_values = true)]
+    pub(crate) coming_out: String,
+    /// The most that may come out, as the plant's maker or the water-treatment adviser gives it.
+    #[arg(long, value_name = "VALUE", allow_hyphen_values = true)]
+    pub(crate) most: String,
+    /// Greatest error of either test, in the base unit of what is tested: mg/l, mg/l CaCO3 or uS/cm.
+    #[arg(long, default_value_t = 0.0, allow_hyphen_values = true)]
+    pub(crate) error: f64,
+    /// What a softener takes out between regenerations, grams as CaCO3: tells the litres left.
+    #[arg(long, value_name = "GRAMS", allow_hyphen_values = true)]
+    pub(crate) capacity: Option<f64>,
+    /// What it has treated since it was regenerated: "4000 l".
+    #[arg(long, value_name = "VOLUME", requires = "capacity", allow_hyphen_values = true)]
+    pub(crate) treated: Option<String>,
 }

@@ -1,11 +1,14 @@
 //! Boiler arithmetic from the command line: each answer with its inputs, formula and source. No data folder is opened.
 
 pub(crate) mod args;
+mod cycles;
 mod dates;
 mod level;
 pub(crate) mod plan;
+mod plant;
 mod road;
 mod steam;
+mod trend;
 mod water;
 
 use std::fmt::Display;
@@ -36,6 +39,9 @@ pub(super) fn run(call: &Call, what: &Reckon) -> Outcome {
         Reckon::Solids(args) => water::solids(call, args),
         Reckon::Feed(args) => steam::feed(call, args),
         Reckon::Hardness(args) => water::hardness(call, args),
+        Reckon::Trend(args) => trend::trend(call, args),
+        Reckon::Cycles(args) => cycles::cycles(call, args),
+        Reckon::Plant(args) => plant::plant(call, args),
         Reckon::Due(args) => dates::due(call, args),
         Reckon::Plan(args) => plan::reckon(call, args),
     }
@@ -78,6 +84,25 @@ fn base(field: &str, reading: Reading, quantity: Quantity, visible_mm: Option<f6
     let milli = reading.in_base(quantity, Own { glass_mm: glass, working: None });
     let milli = milli.map_err(|_| Fault::input(format!("`{field}`: give it in mm, not as a share of the glass")))?;
     Ok(milli as f64 / 1_000.0)
+}
+
+/// What a water test may be of.
+const TESTED: [Quantity; 4] = [Quantity::Concentration, Quantity::Conductivity, Quantity::Hardness, Quantity::Ph];
+
+/// What the unit of a water test says that it is of.
+fn tested(field: &str, text: &str) -> Result<Quantity, Fault> {
+    TESTED.into_iter().find(|quantity| Reading::parse(text, *quantity).is_ok()).ok_or_else(|| {
+        let units: Vec<&str> = TESTED.into_iter().flat_map(Unit::all).map(Unit::symbol).collect();
+        Fault::input(format!(
+            "`{field}`: \"{text}\" is no water test: write a number with at most three digits after the point and a unit ({})",
+            units.join(", ")
+        ))
+    })
+}
+
+/// The base unit of a quantity.
+fn base_unit(quantity: Quantity) -> &'static str {
+    Unit::all(quantity).next().map_or("", Unit::symbol)
 }
 
 /// A gauge pressure.

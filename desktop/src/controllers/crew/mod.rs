@@ -13,9 +13,6 @@ mod units;
 mod view;
 mod watch;
 
-#[cfg(test)]
-mod tests;
-
 use offshed_core::entry::Review;
 use offshed_core::ident::{EngineId, PersonId, SheetId, StepId};
 use offshed_core::verdict::Who;
@@ -83,6 +80,8 @@ pub enum Touch {
     OwnWords,
     /// Another unit, by its symbol.
     Unit(String),
+    /// The unit after the one that is up.
+    NextUnit,
     /// Done as described.
     Done,
     /// Looked at and not right.
@@ -160,9 +159,10 @@ impl CrewDesk {
     }
 
     /// Puts a step of a sheet up, as another desk may ask.
-    pub fn go(&mut self, sheet: SheetId) {
+    pub fn go(&mut self, sheet: SheetId, step: StepId) {
         self.ask = None;
-        self.to(Place::Sheet(sheet));
+        self.notice.clear();
+        self.to(Place::Step(sheet, step));
     }
 
     fn to(&mut self, place: Place) {

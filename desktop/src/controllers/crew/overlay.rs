@@ -189,8 +189,11 @@ impl CrewDesk {
 
     fn number(&mut self, session: &mut Session, mut digits: String, unit: Unit, touch: Touch) -> Result<(), Trouble> {
         match touch {
-            Touch::Unit(symbol) => {
-                let unit = Unit::of(unit.quantity(), &symbol).unwrap_or(unit);
+            Touch::Unit(_) | Touch::NextUnit => {
+                let unit = match touch {
+                    Touch::Unit(symbol) => Unit::of(unit.quantity(), &symbol).unwrap_or(unit),
+                    _ => next_unit(unit),
+                };
                 self.draft.unit = Some(unit);
                 self.ask = Some(Ask::Number { digits, unit });
                 Ok(())
@@ -409,6 +412,12 @@ impl CrewDesk {
     fn noted(&self, usual: &str) -> String {
         if self.notice.is_empty() { usual.to_owned() } else { self.notice.clone() }
     }
+}
+
+/// The unit of the same quantity that stands after `unit`, round and round.
+fn next_unit(unit: Unit) -> Unit {
+    let after = Unit::all(unit.quantity()).skip_while(|other| *other != unit).nth(1);
+    after.or_else(|| Unit::all(unit.quantity()).next()).unwrap_or(unit)
 }
 
 fn low_water(session: &Session) -> AskView {
