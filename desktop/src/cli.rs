@@ -177,7 +177,7 @@ pub(crate) enum RegisterCommand {
     Key {
         /// The device, 16 hexadecimal digits; `verify` names those whose key is not confirmed.
         device: String,
-        /// The key as that device shows it (`offshed register show` there): its first 16 digits, or more.
+        /// The key as that device shows it (`offshed verify` there): its first 16 digits, or more.
         key: String,
         /// Withdraw it: what the device records after this local moment does not count, "YYYY-MM-DD HH:MM".
         #[arg(long, value_name = "MOMENT")]
