@@ -8,8 +8,8 @@ use serde::{Deserialize, Serialize};
 
 use crate::boiler::record::{BoilerRecord, ProductRecord, Sections};
 use crate::ident::{
-    DefectId, DeviceId, DueId, EngineId, EntryRef, EventId, FittingId, GradeId, PackHash, PersonId, ProductId, RoadId,
-    SequenceId, Set, SheetId, StepId,
+    DefectId, DeviceId, DeviceKey, DueId, EngineId, EntryRef, EventId, FittingId, GradeId, PackHash, PersonId,
+    ProductId, RoadId, SequenceId, Set, SheetId, StepId,
 };
 use crate::limits::{DEVICES_SEEN, FIGURE_INPUTS, FITTING_NUMBER, NAME, WORDS};
 use crate::pack::rows::DefectGrade;
@@ -476,6 +476,15 @@ pub enum Fact {
     Air {
         /// Pascals.
         pascals: u32,
+    },
+    /// A device's signatures are made with this key.
+    DeviceKey {
+        /// The device.
+        device: DeviceId,
+        /// Its public key.
+        key: DeviceKey,
+        /// The key is withdrawn: what was recorded after this moment does not count.
+        until: Option<Stamp>,
     },
 }
 

@@ -50,7 +50,7 @@ impl TextId {
 }
 
 /// A device that writes records: eight random bytes drawn when its data folder is made.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 pub struct DeviceId(pub [u8; 8]);
 
 impl fmt::Display for DeviceId {
@@ -95,6 +95,24 @@ impl fmt::Display for PackHash {
 impl fmt::Debug for PackHash {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "PackHash({self})")
+    }
+}
+
+/// A device's public key (Ed25519, RFC 8032): what its signatures are checked with.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+pub struct DeviceKey(pub [u8; 32]);
+
+impl fmt::Display for DeviceKey {
+    /// The first sixteen hexadecimal digits, enough for a person to compare; `{:#}` writes all.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let shown = if f.alternate() { self.0.len() } else { 8 };
+        hex(f, self.0.get(..shown).unwrap_or(&self.0))
+    }
+}
+
+impl fmt::Debug for DeviceKey {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "DeviceKey({self})")
     }
 }
 

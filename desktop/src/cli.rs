@@ -173,6 +173,18 @@ pub(crate) enum RegisterCommand {
         #[command(flatten)]
         by: By,
     },
+    /// Confirm the key of a device, so that its signatures are known to be its own; or withdraw it.
+    Key {
+        /// The device, 16 hexadecimal digits; `verify` names those whose key is not confirmed.
+        device: String,
+        /// The key as that device shows it (`offshed verify` there): its first 16 digits, or more.
+        key: String,
+        /// Withdraw it: what the device records after this local moment does not count, "YYYY-MM-DD HH:MM".
+        #[arg(long, value_name = "MOMENT")]
+        until: Option<String>,
+        #[command(flatten)]
+        by: By,
+    },
     /// Enter a person, or change a name.
     Person {
         /// Their number.

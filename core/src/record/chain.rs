@@ -1,32 +1,24 @@
-//! A book: a head that names its device, then blocks. Each block names the hash of the one before it and ends with its
-//! own, SHA-256 over the bytes as written, so that a change anywhere shows in everything after it.
-//!
-//! In format 0 blocks carry no device signature: the chain shows damage and reordering, not forgery.
+//! A book: a head that names its device, then blocks, each with its signature and body. A walk through a book never
+//! stops at damage: it names the place and goes on at the next block. Journals, the open tail of a device, are frames of
+//! single entries.
 
 use sha2::{Digest, Sha256};
 
-use super::frame::{self, Damage, Frame, kind};
+use super::columns;
+use super::frame::{self, Damage, kind};
+use super::head::{self, BLOCK_VERSION, BlockHead, Hash, MARKER};
+use super::seal::{SIGNATURE, SignatureBytes, verify};
 use crate::entry::{Entry, Unreadable};
-use crate::ident::DeviceId;
+use crate::ident::{DeviceId, DeviceKey};
 
 /// First four bytes of a book file.
 pub const BOOK: [u8; 4] = *b"OSBK";
 /// First four bytes of a journal file: entries not yet in a block.
 pub const JOURNAL: [u8; 4] = *b"OSJL";
-/// The version written. 0 is unstable.
-pub const VERSION: u16 = 0;
+/// The version written.
+pub const VERSION: u16 = 1;
 /// Bytes of a file's head: magic (4), version (2), nothing (2), device (8).
 pub const HEAD: usize = 16;
-/// Bytes of a block's head body: number (4), first entry (4), entries (4), hash of the block before (32).
-pub const BLOCK_HEAD: usize = 44;
-
-/// A block's hash.
-pub type Hash = [u8; 32];
-
-/// The hash that stands before the first block of a device: SHA-256 of its id.
-pub fn root(device: DeviceId) -> Hash {
-    Sha256::digest(device.0).into()
-}
 
 /// A file's head.
 pub fn head(magic: [u8; 4], device: DeviceId) -> [u8; HEAD] {
@@ -66,70 +58,142 @@ pub fn read_head(magic: [u8; 4], bytes: &[u8]) -> Result<DeviceId, HeadFault> {
     }
 }
 
-/// A block's head.
+/// A block as it stands in a book.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Block<'a> {
+    /// Where it starts.
+    pub offset: usize,
+    /// Its bytes: head, signature, body; fewer where the file ends in it.
+    pub bytes: &'a [u8],
+    /// Its head.
+    pub head: BlockHead,
+    /// The head's hash.
+    pub hash: Hash,
+    /// The head as written, which is what is signed.
+    signed: &'a [u8],
+    signature: Option<&'a SignatureBytes>,
+    body: Option<&'a [u8]>,
+}
+
+/// Why a block's entries are not read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct BlockHead {
-    /// Its number in the book, from 0.
-    pub number: u32,
-    /// The count of its first entry.
-    pub first: u32,
-    /// How many entries it has.
-    pub entries: u32,
-    /// The hash of the block before.
-    pub previous: Hash,
+pub enum BodyFault {
+    /// The file ends before the block does.
+    Cut,
+    /// The body is not what the head says, or the head was changed.
+    Differs,
+    /// It needs a reader of this version.
+    Newer(u8),
 }
 
-impl BlockHead {
-    /// The body of its frame.
-    pub fn write(&self) -> [u8; BLOCK_HEAD] {
-        let mut out = [0; BLOCK_HEAD];
-        let numbers = [self.number, self.first, self.entries].map(u32::to_le_bytes);
-        let bytes = numbers.iter().flatten().chain(&self.previous);
-        out.iter_mut().zip(bytes).for_each(|(to, from)| *to = *from);
-        out
+impl<'a> Block<'a> {
+    /// The block at the start of `bytes`, which stand at `offset`, if a head is there.
+    pub fn read(bytes: &'a [u8], offset: usize) -> Option<Block<'a>> {
+        let (head, signed) = BlockHead::read(bytes)?;
+        let (signed, rest) = bytes.split_at_checked(signed)?;
+        let body_len = head.body_len as usize;
+        let (signature, body) = match rest.split_first_chunk::<SIGNATURE>() {
+            Some((signature, rest)) => (Some(signature), rest.get(..body_len)),
+            None => (None, None),
+        };
+        let whole = signed.len() + SIGNATURE + body_len;
+        let bytes = bytes.get(..whole).unwrap_or(bytes);
+        let hash = Sha256::digest(signed).into();
+        Some(Block { offset, bytes, head, hash, signed, signature, body })
     }
 
-    /// Reads it back.
-    pub fn read(body: &[u8]) -> Option<BlockHead> {
-        let body = body.first_chunk::<BLOCK_HEAD>().filter(|_| body.len() == BLOCK_HEAD)?;
-        let word = |at: usize| Some(u32::from_le_bytes(body.get(at..at + 4)?.try_into().ok()?));
-        let previous = body.get(12..)?.try_into().ok()?;
-        Some(BlockHead { number: word(0)?, first: word(4)?, entries: word(8)?, previous })
+    /// Whether its signature was made with this key.
+    pub fn signed_by(&self, key: DeviceKey) -> bool {
+        self.signature.is_some_and(|signature| verify(key, self.signed, signature))
+    }
+
+    /// Whether the body is the one that the head names.
+    pub fn is_whole(&self) -> bool {
+        self.body.is_some_and(|body| head::body_hash(body) == self.head.body_hash)
+    }
+
+    /// Its entries.
+    ///
+    /// # Errors
+    /// When the body is cut, is another than the head names, or is of a later version.
+    pub fn entries(&self) -> Result<columns::Decoder<'a>, BodyFault> {
+        let BlockHead { reader, device, first, entries, .. } = self.head;
+        if reader > BLOCK_VERSION {
+            return Err(BodyFault::Newer(reader));
+        }
+        let body = self.body.ok_or(BodyFault::Cut)?;
+        if !self.is_whole() {
+            return Err(BodyFault::Differs);
+        }
+        Ok(columns::read(body, device, first, self.head.sheets.iter().copied(), entries))
     }
 }
 
-/// Hashes a block as its frames go by.
-#[derive(Clone, Debug, Default)]
-pub struct BlockHash(Sha256);
+/// What a walk through a book meets.
+#[derive(Clone, Debug, PartialEq, Eq)]
+#[expect(clippy::large_enum_variant, reason = "there is no heap to box a block into")]
+pub enum InBook<'a> {
+    /// A block.
+    Block(Block<'a>),
+    /// Bytes that are no block.
+    Damaged(Damage),
+}
 
-impl BlockHash {
-    /// Takes in one frame's bytes.
-    pub fn frame(&mut self, bytes: &[u8]) {
-        self.0.update(bytes);
+/// Walks the blocks of a book of `device`, from `start`.
+///
+/// A head of another device is met where a block ends, and passed over elsewhere.
+pub fn walk_book(bytes: &[u8], device: DeviceId, start: usize) -> BookWalk<'_> {
+    BookWalk { bytes, device, at: start }
+}
+
+/// See [`walk_book`].
+#[derive(Clone, Debug)]
+pub struct BookWalk<'a> {
+    bytes: &'a [u8],
+    device: DeviceId,
+    at: usize,
+}
+
+impl<'a> BookWalk<'a> {
+    fn block(&self, at: usize) -> Option<Block<'a>> {
+        let rest = self.bytes.get(at..).filter(|rest| rest.first() == Some(&MARKER))?;
+        Block::read(rest, at).filter(|block| block.head.device == self.device || block.is_whole())
     }
 
-    /// The hash so far.
-    pub fn finish(self) -> Hash {
-        self.0.finalize().into()
+    /// Where the next block starts after `at`, or the end.
+    fn next_start(&self, at: usize) -> usize {
+        (at..self.bytes.len()).find(|at| self.block(*at).is_some()).unwrap_or(self.bytes.len())
     }
 }
 
-/// What a walk through a book or journal meets.
+impl<'a> Iterator for BookWalk<'a> {
+    type Item = InBook<'a>;
+
+    fn next(&mut self) -> Option<InBook<'a>> {
+        let offset = self.at;
+        self.bytes.get(offset..).filter(|rest| !rest.is_empty())?;
+        let Some(block) = self.block(offset) else {
+            self.at = self.next_start(offset + 1);
+            let (len, at_end) = (self.at - offset, self.at == self.bytes.len());
+            return Some(InBook::Damaged(Damage { offset, len, at_end }));
+        };
+        let end = offset + block.bytes.len();
+        // A length that was changed leads nowhere; the next block is then looked for.
+        let leads = block.is_whole() || end == self.bytes.len() || self.block(end).is_some();
+        self.at = if leads { end } else { self.next_start(offset + 1) };
+        Some(InBook::Block(block))
+    }
+}
+
+/// What a walk through a journal meets.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Met {
-    /// An entry, where it starts, and the number of its block (`None` in a journal).
+    /// An entry, and where it starts.
     Entry {
         /// The entry.
         entry: Entry,
         /// Offset of its frame.
         offset: usize,
-    },
-    /// A block ended as its head said.
-    Block {
-        /// Its head.
-        head: BlockHead,
-        /// Its hash.
-        hash: Hash,
     },
     /// Something is wrong here.
     Finding {
@@ -147,7 +211,7 @@ pub enum Met {
     },
 }
 
-/// Something wrong in a book or journal.
+/// Something wrong in a journal.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Finding {
     /// Bytes that are no frame.
@@ -159,34 +223,11 @@ pub enum Finding {
         /// The count it carries.
         seq: u32,
     },
-    /// A block's head that can't be read.
-    BlockHead,
-    /// The block does not follow the one before it.
-    Broken {
-        /// Its number.
-        number: u32,
-    },
-    /// The block's bytes are not what its end says.
-    HashDiffers {
-        /// Its number.
-        number: u32,
-    },
-    /// A block has no end, or an end has no block.
-    Unended,
 }
 
-/// Walks the frames of a book or journal whose head was read.
+/// Walks the frames of a journal whose head was read.
 pub fn walk(bytes: &[u8], device: DeviceId) -> Walk<'_> {
-    Walk {
-        frames: frame::walk(bytes, HEAD),
-        device,
-        open: None,
-        previous: root(device),
-        next_number: 0,
-        last_seq: None,
-        pending: None,
-        len: bytes.len(),
-    }
+    Walk { frames: frame::walk(bytes, HEAD), device, last_seq: None, pending: None }
 }
 
 /// See [`walk`].
@@ -194,92 +235,23 @@ pub fn walk(bytes: &[u8], device: DeviceId) -> Walk<'_> {
 pub struct Walk<'a> {
     frames: frame::Walk<'a>,
     device: DeviceId,
-    open: Option<(BlockHead, BlockHash)>,
-    previous: Hash,
-    next_number: u32,
     last_seq: Option<u32>,
     pending: Option<Met>,
-    len: usize,
 }
 
 impl Walk<'_> {
-    fn meet(&mut self, frame: &Frame<'_>) -> Met {
-        let offset = frame.offset;
-        let finding = |finding| Met::Finding { offset, finding };
-        match frame.kind {
-            kind::ENTRY => {
-                self.hash(frame);
-                match Entry::decode(frame.body) {
-                    Ok(entry) => self.entry(entry, offset),
-                    Err(unreadable) => finding(Finding::Entry(unreadable)),
-                }
-            }
-            kind::BLOCK => {
-                let unended = self.open.take().is_some();
-                let Some(head) = BlockHead::read(frame.body) else {
-                    return finding(Finding::BlockHead);
-                };
-                let mut hash = BlockHash::default();
-                hash.frame(frame.bytes);
-                let follows = head.previous == self.previous && head.number == self.next_number;
-                self.open = Some((head, hash));
-                match (unended, follows) {
-                    (true, _) => finding(Finding::Unended),
-                    (false, false) => finding(Finding::Broken { number: head.number }),
-                    // The block is answered when it ends.
-                    (false, true) => self.advance().unwrap_or(finding(Finding::Unended)),
-                }
-            }
-            kind::END => self.end(frame),
-            other => {
-                self.hash(frame);
-                Met::Unknown { offset, kind: other }
-            }
-        }
-    }
-
-    fn hash(&mut self, frame: &Frame<'_>) {
-        if let Some((_, hash)) = &mut self.open {
-            hash.frame(frame.bytes);
-        }
-    }
-
     fn entry(&mut self, entry: Entry, offset: usize) -> Met {
         let in_count = self.last_seq.is_none_or(|last| entry.at.seq == last.wrapping_add(1));
         let own = entry.at.device == self.device;
         if own {
             self.last_seq = Some(entry.at.seq);
         }
-        if !(own && in_count) {
-            self.pending = own.then_some(Met::Entry { entry: entry.clone(), offset });
-            return Met::Finding { offset, finding: Finding::Misplaced { seq: entry.at.seq } };
+        if own && in_count {
+            return Met::Entry { entry, offset };
         }
-        Met::Entry { entry, offset }
-    }
-
-    fn end(&mut self, frame: &Frame<'_>) -> Met {
-        let offset = frame.offset;
-        let Some((head, hash)) = self.open.take() else {
-            return Met::Finding { offset, finding: Finding::Unended };
-        };
-        let hash = hash.finish();
-        (self.previous, self.next_number) = (hash, head.number.wrapping_add(1));
-        if frame.body == hash {
-            Met::Block { head, hash }
-        } else {
-            Met::Finding { offset, finding: Finding::HashDiffers { number: head.number } }
-        }
-    }
-
-    fn advance(&mut self) -> Option<Met> {
-        if let Some(met) = self.pending.take() {
-            return Some(met);
-        }
-        match self.frames.next() {
-            Some(Ok(frame)) => Some(self.meet(&frame)),
-            Some(Err(damage)) => Some(Met::Finding { offset: damage.offset, finding: Finding::Damaged(damage) }),
-            None => self.open.take().map(|_| Met::Finding { offset: self.len, finding: Finding::Unended }),
-        }
+        let seq = entry.at.seq;
+        self.pending = own.then_some(Met::Entry { entry, offset });
+        Met::Finding { offset, finding: Finding::Misplaced { seq } }
     }
 }
 
@@ -287,6 +259,20 @@ impl Iterator for Walk<'_> {
     type Item = Met;
 
     fn next(&mut self) -> Option<Met> {
-        self.advance()
+        if let Some(met) = self.pending.take() {
+            return Some(met);
+        }
+        let frame = match self.frames.next()? {
+            Ok(frame) => frame,
+            Err(damage) => return Some(Met::Finding { offset: damage.offset, finding: Finding::Damaged(damage) }),
+        };
+        let offset = frame.offset;
+        if frame.kind != kind::ENTRY {
+            return Some(Met::Unknown { offset, kind: frame.kind });
+        }
+        Some(match Entry::decode(frame.body) {
+            Ok(entry) => self.entry(entry, offset),
+            Err(unreadable) => Met::Finding { offset, finding: Finding::Entry(unreadable) },
+        })
     }
 }

@@ -13,10 +13,6 @@ pub const BODY: usize = 1024;
 pub mod kind {
     /// One entry in postcard form.
     pub const ENTRY: u8 = 1;
-    /// The start of a block.
-    pub const BLOCK: u8 = 2;
-    /// The end of a block: its hash.
-    pub const END: u8 = 3;
 }
 
 static CRC: Crc<u32, Table<1>> = Crc::<u32, Table<1>>::new(&CRC_32_ISO_HDLC);

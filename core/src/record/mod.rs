@@ -1,7 +1,13 @@
-//! Records: entries as bytes. Frames that can be walked past when damaged or unknown ([`frame`]), and blocks of them
-//! chained by hash ([`chain`]). The byte tables are in `FORMAT.md`, sections 3 to 5.
+//! Records: entries as bytes. A journal is frames of single entries that can be walked past when damaged or unknown
+//! ([`frame`]). A book is blocks ([`chain`]): a head that every version reads ([`head`]), the device's signature over it
+//! ([`seal`]), and a body of entries in few bits ([`columns`], [`bits`]). The bytes are in `FORMAT.md`, sections 3 to 5.
 //!
 //! Nothing here panics on any input.
 
+pub mod bits;
+pub mod block;
 pub mod chain;
+pub mod columns;
 pub mod frame;
+pub mod head;
+pub mod seal;

@@ -99,7 +99,7 @@ fn fold_all(
     }
     let mut ledger = Ledger::build(packs, entries);
     for finding in findings.iter().filter(|finding| finding.leaves_doubt()) {
-        ledger.doubt(finding.device);
+        ledger.doubt(finding.device, finding.scope.clone());
     }
     Ok((ledger, findings))
 }
@@ -107,7 +107,7 @@ fn fold_all(
 /// A pack whose bytes are those of its name, and which this program can't use all the same.
 fn unusable(hash: PackHash, fault: &PackFileFault) -> FolderFinding {
     let what = folder::Found::CannotRead { why: fault.to_string() };
-    FolderFinding { file: format!("packs/{hash:#}.pack").into(), offset: None, device: None, what, saved: None }
+    FolderFinding::new(format!("packs/{hash:#}.pack"), None, None, what)
 }
 
 impl Shed {

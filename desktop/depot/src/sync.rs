@@ -9,9 +9,8 @@ use std::path::Path;
 
 use offshed_core::ident::{DeviceId, PackHash};
 use offshed_core::record::chain::{self, HEAD, HeadFault};
-use offshed_core::record::frame;
 
-use crate::folder::{Copy, Folder, FolderFault, FolderFinding, Found, Shelf, count_entries, first_damage};
+use crate::folder::{Copy, Folder, FolderFault, FolderFinding, Found, Shelf, blocks, count_entries, first_damage};
 
 /// What a sync did.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -181,9 +180,9 @@ impl Way<'_> {
             return Ok(());
         };
         self.own_elsewhere(copy);
-        let before = count_entries(&start.bytes);
+        let before = count_entries(&start.bytes, copy.device);
         self.to.extend(start, more)?;
-        self.carried.note(copy.device, count_entries(&start.bytes).saturating_sub(before), more.len());
+        self.carried.note(copy.device, count_entries(&start.bytes, copy.device).saturating_sub(before), more.len());
         Ok(())
     }
 
@@ -201,7 +200,7 @@ impl Way<'_> {
     fn store(&mut self, copy: &Copy, len: usize, here: &mut Vec<Copy>) -> Result<String, FolderFault> {
         let bytes = copy.bytes.get(..len).unwrap_or(&copy.bytes);
         let stored = self.to.store(here, copy.device, bytes.to_vec())?;
-        self.carried.note(copy.device, count_entries(bytes), bytes.len());
+        self.carried.note(copy.device, count_entries(bytes, copy.device), bytes.len());
         let name = stored.name.clone();
         here.push(stored);
         Ok(name)
@@ -221,17 +220,17 @@ fn sound_len(copy: &Copy, from: usize) -> usize {
     let whole = copy.bytes.len();
     match chain::read_head(chain::BOOK, &copy.bytes) {
         _ if !readable(copy) => whole,
-        Ok(device) if device == copy.device => first_damage(&copy.bytes, from).unwrap_or(whole),
+        Ok(device) if device == copy.device => first_damage(&copy.bytes, copy.device, from).unwrap_or(whole),
         Ok(_) | Err(_) => from.min(whole),
     }
 }
 
-/// Whether a book adds nothing: it holds nothing, one book here has all its frames, or, where it is damaged, all books
+/// Whether a book adds nothing: it holds nothing, one book here has all its blocks, or, where it is damaged, all books
 /// together do.
 fn nothing_new(copy: &Copy, sound: usize, here: &[Copy]) -> bool {
     let mut of_device = here.iter().filter(|there| there.device == copy.device && readable(there));
     readable(copy)
-        && if sound < copy.bytes.len() || frames(&copy.bytes).next().is_none() {
+        && if sound < copy.bytes.len() || whole(copy).next().is_none() {
             has_all(copy, of_device)
         } else {
             of_device.any(|there| has_all(copy, std::iter::once(there)))
@@ -243,17 +242,18 @@ fn readable(copy: &Copy) -> bool {
     !matches!(chain::read_head(chain::BOOK, &copy.bytes), Err(HeadFault::Version(_)))
 }
 
-/// Whether a book is here: as the start of another, or, where it is damaged, frame by frame.
+/// Whether a book is here: as the start of another, or, where it is damaged, block by block.
 fn held(copy: &Copy, here: &[Copy]) -> bool {
     let mut of_device = here.iter().filter(|there| there.device == copy.device);
     of_device.any(|there| there.bytes.starts_with(&copy.bytes)) || nothing_new(copy, sound_len(copy, HEAD), here)
 }
 
 fn has_all<'c>(copy: &Copy, there: impl Iterator<Item = &'c Copy>) -> bool {
-    let known: HashSet<&[u8]> = there.flat_map(|there| frames(&there.bytes)).collect();
-    frames(&copy.bytes).all(|frame| known.contains(frame))
+    let known: HashSet<&[u8]> = there.flat_map(whole).collect();
+    whole(copy).all(|block| known.contains(block))
 }
 
-fn frames(bytes: &[u8]) -> impl Iterator<Item = &[u8]> {
-    frame::walk(bytes, HEAD).flatten().map(|frame| frame.bytes)
+/// The whole blocks of a book, as written.
+fn whole(copy: &Copy) -> impl Iterator<Item = &[u8]> {
+    blocks(&copy.bytes, copy.device).map(|block| block.bytes)
 }

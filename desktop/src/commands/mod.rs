@@ -21,11 +21,12 @@ use offshed_core::reason::Why;
 use offshed_core::register::Register;
 use offshed_core::sheet::{Sheet, Stage};
 use offshed_core::stamp::{Now, Stamp, Zone};
+use offshed_depot::folder::{Folder, FolderFinding, Found};
 use offshed_depot::ids::Ids;
 use offshed_depot::ledger::Ledger;
 use offshed_depot::packfile::PackFile;
 use offshed_depot::shed::{self, Denial, Shed};
-use offshed_depot::{folder::Folder, typed, views, zone};
+use offshed_depot::{typed, views, zone};
 use serde::Serialize;
 
 use crate::cli::{By, Command};
@@ -74,6 +75,11 @@ pub(crate) fn run(folder: Option<PathBuf>, json: bool, command: Command) -> Outc
     }
 }
 
+/// Keys that nobody has confirmed are told by `verify`, and not before every other command.
+fn is_told(finding: &FolderFinding) -> bool {
+    !matches!(finding.what, Found::UnknownKey { .. })
+}
+
 impl Call {
     /// The data folder, which most commands need.
     pub(crate) fn folder(&self) -> Result<&Path, Fault> {
@@ -84,7 +90,7 @@ impl Call {
     /// Opens the folder for writing; says what was damaged.
     pub(crate) fn shed(&self) -> Result<Shed, Fault> {
         let shed = Shed::open(self.folder()?)?;
-        for finding in shed.findings() {
+        for finding in shed.findings().iter().filter(|finding| is_told(finding)) {
             anstream::eprintln!("warning: {finding}");
         }
         Ok(shed)
@@ -93,7 +99,7 @@ impl Call {
     /// Opens the folder for looking; says what is damaged.
     pub(crate) fn look(&self) -> Result<(Ledger, Folder), Fault> {
         let (ledger, findings, folder) = shed::look(self.folder()?)?;
-        for finding in findings {
+        for finding in findings.iter().filter(|finding| is_told(finding)) {
             anstream::eprintln!("warning: {finding}");
         }
         Ok((ledger, folder))

@@ -4,10 +4,10 @@ use std::process::ExitCode;
 
 use offshed_core::entry::What;
 use offshed_core::entry::{Fact, Name, bounded};
-use offshed_core::ident::{EngineId, PersonId};
+use offshed_core::ident::{DeviceId, DeviceKey, EngineId, PersonId};
 use offshed_core::register::Register;
 use offshed_core::stamp::{Day, Now, Zone};
-use offshed_depot::folder::Folder;
+use offshed_depot::folder::{Folder, Found};
 use offshed_depot::shed::Shed;
 use offshed_depot::{script, typed, zone};
 
@@ -63,6 +63,30 @@ fn day(text: &str) -> Result<Day, Fault> {
     typed::day_named(text).map(Day::of).map_err(Fault::input)
 }
 
+/// Digits of a key that tell it from any other.
+const KEY_DIGITS: usize = 16;
+
+/// The device and key that a person means: of the keys that devices state of themselves, or that were confirmed before,
+/// the one that starts with these digits.
+fn key_of(shed: &Shed, device: &str, digits: &str) -> Result<(DeviceId, DeviceKey), Fault> {
+    let own = shed.folder().key().map(|key| (shed.folder().device(), key));
+    let confirmed = shed.ledger().office.keys.iter().map(|(device, (key, _))| (*device, *key));
+    let stated = shed.findings().iter().filter_map(|finding| match finding.what {
+        Found::UnknownKey { key: Some(key), .. } => Some((finding.device?, key)),
+        _ => None,
+    });
+    let mut known = own.into_iter().chain(confirmed).chain(stated);
+    let meant = |(of, key): &(DeviceId, DeviceKey)| of.to_string() == device && format!("{key:#}").starts_with(digits);
+    match known.find(meant) {
+        _ if digits.len() < KEY_DIGITS => Err(Fault::input(format!("a key is told by its first {KEY_DIGITS} digits"))),
+        Some(found) => Ok(found),
+        None => Err(Fault::input(format!(
+            "no records of device {device} here are signed with a key that starts with {digits}: sync with it first, and \
+             compare the digits"
+        ))),
+    }
+}
+
 /// `offshed register`
 pub(super) fn run(call: &Call, command: RegisterCommand) -> Outcome {
     if let RegisterCommand::Show = command {
@@ -96,6 +120,12 @@ fn fact(shed: &Shed, command: RegisterCommand) -> Result<(Fact, By), Fault> {
         RegisterCommand::Show => return Err(Fault::input("nothing to enter")),
         RegisterCommand::Device { name: text, by } => {
             (Fact::Device { device: shed.folder().device(), name: name(&text)? }, by)
+        }
+        RegisterCommand::Key { device, key, until, by } => {
+            let (device, key) = key_of(shed, &device, &key)?;
+            let zone: &Zone = ledger.office.zone();
+            let until = until.map(|text| super::moment(&text, zone, clock())).transpose()?;
+            (Fact::DeviceKey { device, key, until }, by)
         }
         RegisterCommand::Person { number, name: text, by } => {
             (Fact::Person { person: PersonId(number), name: name(&text)? }, by)

@@ -32,8 +32,8 @@ pub(super) fn sync(call: &Call, args: &Sync) -> Outcome {
 pub(super) fn verify(call: &Call) -> Outcome {
     let path = call.folder()?;
     let findings = verify_folder(path);
-    let (ledger, _) = call.look()?;
-    let view = show::verify::view(&findings, &ledger);
+    let (ledger, folder) = call.look()?;
+    let view = show::verify::view(&findings, &ledger, folder.key());
     call.print(&view, show::verify::text)?;
     Ok(if view.findings.is_empty() { ExitCode::SUCCESS } else { ExitCode::from(code::FOUND) })
 }

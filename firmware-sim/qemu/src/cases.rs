@@ -16,7 +16,7 @@ use offshed_core::boiler::water::blowdown::{Advice, Task, fewest_rounds};
 use offshed_core::entry::{Answer, Entry, What};
 use offshed_core::ident::{DeviceId, EntryRef, PersonId, StepId};
 use offshed_core::limits::ENTRY_BYTES;
-use offshed_core::record::chain::BlockHash;
+use offshed_core::record::head::body_hash;
 use offshed_core::stamp::{Clock, Hlc, Stamp};
 use offshed_core::units::{Reading, Unit};
 
@@ -294,11 +294,7 @@ fn journey(name: &'static str, vessel: &Vessel, visit: &mut dyn FnMut(&Case)) {
 
 fn records(visit: &mut dyn FnMut(&Case)) {
     let block = black_box([0x5a; 1_024]);
-    let hashed = |_| {
-        let mut hash = BlockHash::default();
-        hash.frame(&block);
-        hash.finish().first_chunk().copied().map(u64::from_le_bytes)
-    };
+    let hashed = |_| body_hash(&block).first_chunk().copied().map(u64::from_le_bytes);
     visit(&Case { name: "SHA-256 of 1 KiB", states: 1, parts: 1, is_level: false, call: &hashed });
     let entry = entry();
     let written = |_| {

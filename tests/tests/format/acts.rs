@@ -5,7 +5,7 @@ use offshed_core::boiler::record::{
 };
 use offshed_core::entry::{Answer, Dispensed, Entry, Fact, Found, Review, Shown, What};
 use offshed_core::ident::{
-    DueId, EngineId, EventId, FittingId, GradeId, PersonId, ProductId, RoadId, SequenceId, Set, StepId,
+    DeviceKey, DueId, EngineId, EventId, FittingId, GradeId, PersonId, ProductId, RoadId, SequenceId, Set, StepId,
 };
 use offshed_core::limits::ENTRY_BYTES;
 use offshed_core::pack::rows::DefectGrade;
@@ -138,7 +138,7 @@ pub(super) fn facts(working: Reading) -> Vec<Fact> {
 }
 
 /// What figures are computed from.
-fn figure_facts() -> [Fact; 10] {
+fn figure_facts() -> [Fact; 12] {
     let (engine, road) = (EngineId(11), RoadId(200));
     let measure = MeasureRecord { name: "scoop".try_into().unwrap(), milligrams: 50_000, parts: 2 };
     let product = |product, strength_millionths, measure| Fact::Product {
@@ -159,6 +159,8 @@ fn figure_facts() -> [Fact; 10] {
             temperature: Reading { milli: 12_500, unit: Unit::Celsius },
         },
         Fact::Air { pascals: 101_325 },
+        Fact::DeviceKey { device: OTHER, key: DeviceKey([0x77; 32]), until: None },
+        Fact::DeviceKey { device: OTHER, key: DeviceKey([0x77; 32]), until: Some(Stamp(MIDNIGHT)) },
     ]
 }
 

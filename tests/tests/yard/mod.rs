@@ -30,7 +30,7 @@ pub(crate) fn device(n: u8) -> DeviceId {
 
 /// A new folder of device `n` in a place of this name.
 pub(crate) fn folder(name: &str, n: u8) -> Folder {
-    Folder::make_as(&place(name), device(n), "Shed tablet", "Etc/UTC").unwrap()
+    Folder::make_as(&place(name), device(n), &[n; 32], "Shed tablet", "Etc/UTC").unwrap()
 }
 
 /// The entry that `folder` writes next, with these words.

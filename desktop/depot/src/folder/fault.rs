@@ -5,6 +5,7 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 use offshed_core::ident::{DeviceId, EntryRef, PackHash};
+use offshed_core::record::bits::BitFault;
 
 /// Why a data folder refused.
 #[derive(Debug)]
@@ -114,6 +115,21 @@ pub enum FolderFault {
         /// What it said.
         why: String,
     },
+    /// A secret key's file does not hold 32 bytes.
+    Key {
+        /// The file.
+        path: PathBuf,
+    },
+    /// The device's secret key is not here.
+    KeyLost {
+        /// The book that it would sign.
+        path: PathBuf,
+    },
+    /// Entries can't be put into a block; a fault of this program.
+    Unsealable {
+        /// Why.
+        bits: BitFault,
+    },
     /// Both sides of a sync write as the same device.
     SameDevice {
         /// The device.
@@ -191,6 +207,19 @@ impl fmt::Display for FolderFault {
                 path.display()
             ),
             FolderFault::Random { why } => write!(f, "the operating system gave no random bytes: {why}"),
+            FolderFault::Key { path } => write!(
+                f,
+                "\"{}\" is no secret key, which is 32 bytes: put it back from a copy, or remove it and give the folder a \
+                 new identity (`offshed identity`)",
+                path.display()
+            ),
+            FolderFault::KeyLost { path } => write!(
+                f,
+                "nothing can be signed in \"{}\", since the device's secret key is not here: put the directory keys back \
+                 from a copy, or give the folder a new identity (`offshed identity`)",
+                path.display()
+            ),
+            FolderFault::Unsealable { bits } => write!(f, "an entry can't be put into a block: {bits}"),
             FolderFault::SameDevice { device } => write!(
                 f,
                 "both folders write as device {device}, so one is a copy of the other: give the copy a new identity first (`offshed identity`)"

@@ -18,6 +18,8 @@ pub(crate) const JOURNAL: &str = "journal";
 pub(crate) const BOOKS: &str = "books";
 /// The directory of packs.
 pub(crate) const PACKS: &str = "packs";
+/// The directory of secret keys.
+pub(crate) const KEYS: &str = "keys";
 /// The directory of copies of what was damaged.
 pub(crate) const DAMAGED: &str = "damaged";
 /// The file that is locked while a process writes here.

@@ -1,11 +1,66 @@
 //! What a look through a data folder finds wrong: at which place, whose record, what was saved, and what to do.
 
+use std::collections::BTreeSet;
 use std::fmt;
 use std::path::PathBuf;
 
 use offshed_core::entry::Unreadable;
-use offshed_core::ident::{DeviceId, EntryRef, PackHash};
+use offshed_core::ident::{DeviceId, DeviceKey, EngineId, EntryRef, PackHash};
+use offshed_core::record::bits::BitFault;
 use offshed_core::record::chain::{Finding, HeadFault};
+use offshed_core::record::head::Touched;
+use offshed_core::stamp::Stamp;
+
+/// The engines that a finding is about.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Scope {
+    /// It may be any.
+    Every,
+    /// These, and no other.
+    Engines(BTreeSet<EngineId>),
+}
+
+impl Scope {
+    /// No engine.
+    pub fn nothing() -> Scope {
+        Scope::Engines(BTreeSet::new())
+    }
+
+    /// The engines of a block.
+    pub fn of(touched: &Touched) -> Scope {
+        let mut scope = Scope::nothing();
+        scope.add(touched);
+        scope
+    }
+
+    /// Those of a further block, too.
+    pub fn add(&mut self, touched: &Touched) {
+        match self {
+            Scope::Engines(_) if touched.every => *self = Scope::Every,
+            Scope::Engines(engines) => engines.extend(&touched.engines),
+            Scope::Every => {}
+        }
+    }
+
+    /// Whether it is about this engine.
+    pub fn covers(&self, engine: EngineId) -> bool {
+        match self {
+            Scope::Every => true,
+            Scope::Engines(engines) => engines.contains(&engine),
+        }
+    }
+
+    /// Whether it is about none.
+    pub fn is_nothing(&self) -> bool {
+        matches!(self, Scope::Engines(engines) if engines.is_empty())
+    }
+}
+
+impl From<EngineId> for Scope {
+    fn from(engine: EngineId) -> Scope {
+        Scope::Engines(BTreeSet::from([engine]))
+    }
+}
 
 /// One thing found wrong, or put right, in a data folder.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -20,6 +75,25 @@ pub struct FolderFinding {
     pub what: Found,
     /// Where a copy of the damaged bytes was put, relative to the folder.
     pub saved: Option<PathBuf>,
+    /// The engines it is about.
+    pub scope: Scope,
+}
+
+/// Why a block's entries are not read.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum BlockFault {
+    /// The file ends in it.
+    Cut,
+    /// Its body is not the one it names, or it was changed.
+    Differs,
+    /// It is of a later version.
+    Newer(u8),
+    /// It is whole, and says nothing that this version understands.
+    Bits(BitFault),
+    /// It is of another device.
+    Foreign(DeviceId),
+    /// Its signature was not made with the device's key.
+    Seal,
 }
 
 /// What was found.
@@ -79,6 +153,64 @@ pub enum Found {
         /// How many entries it has.
         entries: u32,
     },
+    /// A block whose entries are not read.
+    Block {
+        /// Its number.
+        number: u32,
+        /// Why.
+        fault: BlockFault,
+    },
+    /// A block does not follow the one before it.
+    Broken {
+        /// Its number.
+        number: u32,
+    },
+    /// A block stands behind later ones.
+    Repeated {
+        /// Its number.
+        number: u32,
+    },
+    /// A block's own signature is spoilt; a later block names it, and that one's holds.
+    SealSpoilt {
+        /// Its number.
+        number: u32,
+    },
+    /// Blocks of a device whose key the office has not confirmed; they count.
+    UnknownKey {
+        /// The key that the device states of itself, if its first block is here.
+        key: Option<DeviceKey>,
+        /// How many blocks.
+        blocks: u32,
+    },
+    /// A block recorded after the office withdrew the device's key; it does not count.
+    Revoked {
+        /// Its number.
+        number: u32,
+        /// How many entries it has.
+        entries: u32,
+        /// From when on the key is withdrawn.
+        since: Stamp,
+    },
+    /// The device's clock was put back.
+    ClockBack {
+        /// The count of the first entry after it.
+        entry: u32,
+        /// What it had shown.
+        from: Stamp,
+        /// What it showed then.
+        to: Stamp,
+    },
+    /// An entry follows one of a device whose clock was far ahead.
+    ClockAhead {
+        /// The count of the first such entry.
+        entry: u32,
+        /// What the device's own clock showed.
+        at: Stamp,
+        /// By how much its order is ahead of that.
+        ahead_seconds: i64,
+    },
+    /// The device's secret key is not here; nothing can be sealed.
+    KeyLost,
     /// A pack's bytes are not what its name says.
     PackDiffers {
         /// What they hash to.
@@ -98,25 +230,52 @@ pub enum Found {
 }
 
 impl FolderFinding {
-    /// Whether it leaves in doubt what the records say: entries may be missing, or two histories stand side by side.
+    /// A finding that may be about any engine.
+    pub(crate) fn new(
+        file: impl Into<PathBuf>,
+        offset: Option<u64>,
+        device: Option<DeviceId>,
+        what: Found,
+    ) -> FolderFinding {
+        FolderFinding { file: file.into(), offset, device, what, saved: None, scope: Scope::Every }
+    }
+
+    /// The same, about these engines.
+    pub(crate) fn about(self, scope: Scope) -> FolderFinding {
+        FolderFinding { scope, ..self }
+    }
+
+    /// Whether it leaves in doubt what the records say of the engines it is about: entries may be missing, or two
+    /// histories stand side by side.
     ///
-    /// An unfinished record at the end is no such thing: it was never acknowledged here, or has not come yet.
+    /// An unfinished record at the end of a journal is no such thing: it was never acknowledged here.
     pub fn leaves_doubt(&self) -> bool {
-        matches!(
+        let doubtful = matches!(
             self.what,
             Found::CannotRead { .. }
                 | Found::Head(_)
                 | Found::HeadDevice { .. }
                 | Found::Damaged { .. }
                 | Found::Chain(_)
+                | Found::Block { .. }
+                | Found::Broken { .. }
+                | Found::Repeated { .. }
                 | Found::Fork { .. }
                 | Found::Missing { .. }
-        )
+        );
+        doubtful && !self.scope.is_nothing()
     }
 
     /// Whether it tells of something that was put right, or of something harmless, and wants no action.
     pub fn is_notice(&self) -> bool {
-        matches!(self.what, Found::StrayFile | Found::SealFinished { .. } | Found::PackRenewed | Found::NothingNew)
+        matches!(
+            self.what,
+            Found::StrayFile
+                | Found::SealFinished { .. }
+                | Found::PackRenewed
+                | Found::NothingNew
+                | Found::UnknownKey { .. }
+        )
     }
 }
 
@@ -130,6 +289,13 @@ impl fmt::Display for FolderFinding {
             write!(f, ", device {device}")?;
         }
         write!(f, ": {}", self.what)?;
+        match &self.scope {
+            Scope::Engines(engines) if self.leaves_doubt() => {
+                let list: Vec<String> = engines.iter().map(|engine| format!("No. {engine}")).collect();
+                write!(f, "; until then not known: {}", list.join(", "))?;
+            }
+            _ => {}
+        }
         if let Some(saved) = &self.saved {
             write!(f, "; a copy of the damaged file is in {}", saved.display())?;
         }
@@ -179,6 +345,50 @@ impl fmt::Display for Found {
             Found::SealFinished { entries } => {
                 write!(f, "the writing of a block of {entries} entries was interrupted and is finished now; nothing is lost")
             }
+            Found::Block { number, fault } => block(*number, *fault, f),
+            Found::Broken { number } => {
+                write!(f, "block {number} does not follow the block before it: a block was lost or changed; {SYNC}")
+            }
+            Found::Repeated { number } => {
+                write!(f, "block {number} stands behind later blocks: it was copied or moved; {SYNC}")
+            }
+            Found::SealSpoilt { number } => write!(
+                f,
+                "the signature of block {number} is damaged; a later block of the device vouches for it, and its entries count"
+            ),
+            Found::UnknownKey { key: Some(key), blocks } => write!(
+                f,
+                "{blocks} blocks are signed with the key {key}, which the office has not confirmed; they count: compare the \
+                 key on the device and confirm it (`offshed register key`)"
+            ),
+            Found::UnknownKey { key: None, blocks } => write!(
+                f,
+                "{blocks} blocks are signed with a key that is not known, since the device's first block is not here; \
+                 they count: {SYNC}"
+            ),
+            Found::Revoked { number, entries, since } => write!(
+                f,
+                "block {number} was recorded after the device's key was withdrawn, as of {}; its {entries} entries do not \
+                 count: what is true of them is to be entered again",
+                moment(*since)
+            ),
+            Found::ClockBack { entry, from, to } => write!(
+                f,
+                "at entry {entry} the clock went back from {} to {}: have somebody look at what was recorded around it, and \
+                 at the device's clock",
+                moment(*from),
+                moment(*to)
+            ),
+            Found::ClockAhead { entry, at, ahead_seconds } => write!(
+                f,
+                "entry {entry}, at {} by the device's clock, follows one of a clock that was {ahead_seconds} seconds ahead: \
+                 look at the clocks of all devices",
+                moment(*at)
+            ),
+            Found::KeyLost => f.write_str(
+                "the device's secret key is not here, so nothing can be signed: put the directory keys back from a copy, or \
+                 give this folder a new identity (`offshed identity`)",
+            ),
             Found::PackDiffers { found } => write!(
                 f,
                 "is damaged, its bytes hash to {found:#}; add the pack again, or sync with a folder that has it"
@@ -225,15 +435,31 @@ fn chain(finding: &Finding, f: &mut fmt::Formatter<'_>) -> fmt::Result {
                 "entry {seq} does not follow the one before it; entries between them are missing or it is foreign"
             )
         }
-        Finding::BlockHead => write!(f, "the head of a block can't be read; {SYNC}"),
-        Finding::Broken { number } => {
-            write!(f, "block {number} does not follow the block before it: a block was lost or changed; {SYNC}")
-        }
-        Finding::HashDiffers { number } => {
-            write!(f, "block {number} is not what was sealed: something in it was lost or changed; {SYNC}")
-        }
-        Finding::Unended => {
-            f.write_str("a block has no end: its writing was interrupted, or its end is damaged; its entries were read")
-        }
     }
+}
+
+fn block(number: u32, fault: BlockFault, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+    match fault {
+        BlockFault::Cut => write!(f, "the file ends in block {number}, so it was not read; {SYNC}"),
+        BlockFault::Differs => write!(f, "block {number} is damaged and was not read; {SYNC}"),
+        BlockFault::Newer(reader) => write!(
+            f,
+            "block {number} is of format {reader}, which this version does not read; it is carried: read it with the \
+             version that wrote it"
+        ),
+        BlockFault::Bits(bits) => write!(f, "block {number} was not read, {bits}"),
+        BlockFault::Foreign(device) => {
+            write!(f, "block {number} is of device {device} and was put into this book; it was not read: {SYNC}")
+        }
+        BlockFault::Seal => write!(
+            f,
+            "block {number} is not signed with the device's key: it was damaged or forged, and was not taken; {SYNC}"
+        ),
+    }
+}
+
+/// A moment as people write it, UTC.
+fn moment(at: Stamp) -> String {
+    let moment = chrono::DateTime::from_timestamp(at.0, 0);
+    moment.map_or_else(|| at.0.to_string(), |moment| moment.format("%Y-%m-%d %H:%M:%S UTC").to_string())
 }

@@ -118,11 +118,11 @@ pub(crate) fn look(root: &Path, own: DeviceId) -> Result<Seen, FolderFault> {
     let file = Path::new(files::JOURNAL);
     let Some(bytes) = files::read(&root.join(file))? else {
         let what = Found::NoJournal;
-        let missing = FolderFinding { file: file.to_path_buf(), offset: None, device: Some(own), what, saved: None };
+        let missing = FolderFinding::new(file, None, Some(own), what);
         return Ok(Seen { device: own, bytes: Vec::new(), entries: Vec::new(), findings: vec![missing] });
     };
     let device = whose(&bytes, own);
-    let contents = books::read(file, chain::JOURNAL, &bytes, device);
+    let contents = books::read_journal(file, &bytes, device);
     Ok(Seen { device, entries: contents.entries, findings: contents.findings, bytes })
 }
 

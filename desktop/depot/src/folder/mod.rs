@@ -10,10 +10,14 @@ mod files;
 mod finding;
 mod gather;
 mod journal;
+mod keys;
+mod own;
 mod packs;
+mod pages;
 mod pins;
 mod settings;
 mod shelf;
+mod trust;
 mod verify;
 
 use std::fs::{File, TryLockError};
@@ -21,24 +25,28 @@ use std::path::{Path, PathBuf};
 
 use offshed_core::desk::Store;
 use offshed_core::entry::Entry;
-use offshed_core::ident::{DeviceId, EntryRef, PackHash, PersonId};
-use offshed_core::record::chain::{self, Hash};
+use offshed_core::ident::{DeviceId, DeviceKey, EntryRef, PackHash, PersonId};
+use offshed_core::record::chain::{self, HEAD};
+use offshed_core::record::head::Hash;
+use offshed_core::record::seal::Signer;
 use offshed_core::stamp::{Hlc, Stamp};
 
 pub use fault::FolderFault;
-pub use finding::{FolderFinding, Found};
+pub use finding::{BlockFault, FolderFinding, Found, Scope};
 pub use packs::hash as pack_hash;
 pub use pins::{FIRST_WAIT, LONGEST_WAIT, PinCost, PinFault, TRIES};
 pub use settings::FORMAT;
 pub use verify::verify_folder;
 
-pub(crate) use books::{count_entries, first_damage};
+pub(crate) use books::{blocks, count_entries, first_damage};
 pub(crate) use shelf::{Copy, Shelf};
 
-use books::OwnBook;
+use books::Openers;
 use gather::Gathered;
-use journal::Journal;
+use journal::{Journal, Seen};
+use own::OwnBook;
 use settings::Settings;
+use trust::Depth;
 
 /// An open data folder.
 #[derive(Debug)]
@@ -48,6 +56,10 @@ pub struct Folder {
     /// `None` when the folder is open for reading only.
     writer: Option<Writer>,
     last_seq: u32,
+    /// Which engines sheets and defects are of, for the heads of blocks.
+    openers: Openers,
+    /// The device's public key; `None` where its secret one is not here.
+    key: Option<DeviceKey>,
     pin_cost: PinCost,
 }
 
@@ -86,14 +98,20 @@ impl Folder {
     /// # Errors
     /// When the directory holds anything, is a data folder already, or can't be written.
     pub fn make(path: &Path, device_name: &str, zone_name: &str) -> Result<Folder, FolderFault> {
-        Folder::make_as(path, new_device()?, device_name, zone_name)
+        Folder::make_as(path, new_device()?, &keys::new_seed()?, device_name, zone_name)
     }
 
-    /// As [`Folder::make`], with a given device id: for days that are played the same way twice.
+    /// As [`Folder::make`], with a given device id and secret key: for days that are played the same way twice.
     ///
     /// # Errors
     /// As [`Folder::make`].
-    pub fn make_as(path: &Path, device: DeviceId, device_name: &str, zone_name: &str) -> Result<Folder, FolderFault> {
+    pub fn make_as(
+        path: &Path,
+        device: DeviceId,
+        seed: &[u8; 32],
+        device_name: &str,
+        zone_name: &str,
+    ) -> Result<Folder, FolderFault> {
         let settings = Settings::new(device, device_name, zone_name)?;
         refuse_filled(path)?;
         for dir in [path, &path.join(files::BOOKS), &path.join(files::PACKS)] {
@@ -102,6 +120,7 @@ impl Folder {
         let lock = lock(path)?;
         let head = chain::head(chain::JOURNAL, device);
         files::replace(&path.join(files::JOURNAL), &head)?;
+        keys::keep(path, device, seed)?;
         // Last, since it makes the directory a data folder.
         settings.write(path)?;
         drop(lock);
@@ -116,25 +135,32 @@ impl Folder {
         Settings::read(path)?;
         let lock = lock(path)?;
         let settings = Settings::read(path)?;
-        for dir in [path, &path.join(files::BOOKS), &path.join(files::PACKS)] {
+        for dir in [path, &path.join(files::BOOKS), &path.join(files::PACKS), &path.join(files::KEYS)] {
             files::remove_parts(dir)?;
         }
         let mut seen = journal::look(path, settings.device)?;
         seen.repair(path)?;
-        let kept = books::kept(&seen.bytes, seen.device);
-        let (mut book, finished) = OwnBook::open_finishing(path, seen.device, &kept)?;
+        let kept = own::kept(&seen.bytes, seen.device);
+        let gathered = gather::gather(path, Some(seen.clone()), Depth::Chain)?;
+        let signer = own_signer(path, seen.device)?;
+        let openers = &gathered.openers;
+        let (mut book, finished) = OwnBook::open_finishing(path, seen.device, signer, &kept, openers)?;
         let mut journal = Journal::open(&path.join(files::JOURNAL))?;
         if seen.device != settings.device {
             // The identity changed, and the change was interrupted: the old device's entries go to its book.
-            books::keep_rest(path, &seen.bytes, &kept)?;
-            book.seal(&kept)?;
-            book = OwnBook::open(path, settings.device)?;
+            own::keep_rest(path, &seen.bytes, &kept)?;
+            book.seal(&kept, openers)?;
+            book = OwnBook::open(path, settings.device, own_signer(path, settings.device)?)?;
             journal.renew(settings.device)?;
         }
         let finding = finished.map(|entries| finished_seal(seen.device, entries));
-        let gathered = gather::gather(path, Some(seen))?;
+        let changed = finished.is_some() || seen.device != settings.device;
+        let gathered = match changed {
+            true => gather::gather(path, Some(seen), Depth::Chain)?,
+            false => gathered,
+        };
         let writer = Writer { journal, book, _lock: lock };
-        let mut opened = Folder::opened(path, settings, Some(writer), gathered);
+        let mut opened = Folder::opened(path, settings, Some(writer), gathered)?;
         opened.findings.extend(finding);
         Ok(opened)
     }
@@ -146,22 +172,34 @@ impl Folder {
     pub fn open_read_only(path: &Path) -> Result<Opened, FolderFault> {
         let settings = Settings::read(path)?;
         let seen = journal::look(path, settings.device)?;
-        let gathered = gather::gather(path, Some(seen))?;
-        Ok(Folder::opened(path, settings, None, gathered))
+        let gathered = gather::gather(path, Some(seen), Depth::Chain)?;
+        Folder::opened(path, settings, None, gathered)
     }
 
-    fn opened(path: &Path, settings: Settings, writer: Option<Writer>, gathered: Gathered) -> Opened {
+    fn opened(
+        path: &Path,
+        settings: Settings,
+        writer: Option<Writer>,
+        mut gathered: Gathered,
+    ) -> Result<Opened, FolderFault> {
         let own = gathered.entries.iter().filter(|entry| entry.at.device == settings.device);
         let written = own.map(|entry| entry.at.seq).max().unwrap_or(0);
         let claimed = writer.as_ref().map_or(0, |writer| writer.book.last_seq());
+        let key = keys::read(path, settings.device)?.map(|signer| signer.key());
+        if key.is_none() {
+            let lost = FolderFinding::new(files::KEYS, None, Some(settings.device), Found::KeyLost);
+            gathered.findings.push(lost);
+        }
         let folder = Folder {
             root: path.to_path_buf(),
             settings,
             writer,
             last_seq: written.max(claimed),
+            openers: gathered.openers,
+            key,
             pin_cost: PinCost::DEFAULT,
         };
-        Opened { folder, entries: gathered.entries, findings: gathered.findings }
+        Ok(Opened { folder, entries: gathered.entries, findings: gathered.findings })
     }
 
     /// Reads everything again, as after a sync.
@@ -169,9 +207,18 @@ impl Folder {
     /// # Errors
     /// When a directory can't be listed or the journal can't be read.
     pub fn read_again(&self) -> Result<(Vec<Entry>, Vec<FolderFinding>), FolderFault> {
-        let seen = journal::look(&self.root, self.settings.device)?;
-        let gathered = gather::gather(&self.root, Some(seen))?;
+        let gathered = self.gather()?;
         Ok((gathered.entries, gathered.findings))
+    }
+
+    fn gather(&self) -> Result<Gathered, FolderFault> {
+        let seen: Seen = journal::look(&self.root, self.settings.device)?;
+        gather::gather(&self.root, Some(seen), Depth::Chain)
+    }
+
+    /// The public key that this device's signatures are checked with; `None` where its secret one is not here.
+    pub fn key(&self) -> Option<DeviceKey> {
+        self.key
     }
 
     /// Where it is.
@@ -223,20 +270,23 @@ impl Folder {
     pub fn new_identity(&mut self) -> Result<DeviceId, FolderFault> {
         self.seal()?;
         let device = new_device()?;
+        let signer = keys::keep(&self.root, device, &keys::new_seed()?)?;
         let settings = Settings { device, ..self.settings.clone() };
         settings.write(&self.root)?;
         self.settings = settings;
         self.last_seq = 0;
+        self.key = Some(signer.key());
         let root = self.root.clone();
         let writer = self.writer()?;
         // Until the journal is renewed nothing is written, so the new book never takes the old device's entries.
         writer.journal.stick();
-        writer.book = OwnBook::open(&root, device)?;
+        writer.book = OwnBook::open(&root, device, Some(signer))?;
         writer.journal.renew(device)?;
         Ok(device)
     }
 
-    /// Moves the journal's entries into the device's book as one block, and answers the block's hash.
+    /// Moves the journal's entries into the device's book as a signed block, or as several where they are many, and
+    /// answers the last one's hash.
     ///
     /// `None` when there was nothing to move. The block is durable before the journal is emptied, so an interruption
     /// leaves the entries in both, where they count once.
@@ -245,16 +295,18 @@ impl Folder {
     /// When it can't be written; the entries are then still in the journal.
     pub fn seal(&mut self) -> Result<Option<Hash>, FolderFault> {
         let (root, device) = (self.root.clone(), self.settings.device);
-        let writer = self.writer()?;
+        let path = &self.root;
+        let read_only = || FolderFault::ReadOnly { path: path.clone() };
+        let writer = self.writer.as_mut().ok_or_else(read_only)?;
         writer.journal.ready()?;
         if writer.journal.is_empty() {
             return Ok(None);
         }
         let bytes = files::read(&root.join(files::JOURNAL))?.unwrap_or_default();
-        let kept = books::kept(&bytes, device);
+        let kept = own::kept(&bytes, device);
         // Damaged since it was opened, what can't be moved is kept as it is.
-        books::keep_rest(&root, &bytes, &kept)?;
-        let sealed = writer.book.seal(&kept);
+        own::keep_rest(&root, &bytes, &kept)?;
+        let sealed = writer.book.seal(&kept, &self.openers);
         if matches!(sealed, Err(FolderFault::Stuck { .. })) {
             // A block begun there is finished at the next opening, from the very same entries.
             writer.journal.stick();
@@ -336,8 +388,9 @@ impl Folder {
     /// Takes notice of a change that a sync made to this device's own books.
     pub(crate) fn refresh(&mut self) -> Result<(), FolderFault> {
         let (root, device) = (self.root.clone(), self.settings.device);
-        let book = OwnBook::open(&root, device)?;
+        let book = OwnBook::open(&root, device, keys::read(&root, device)?)?;
         let last = gather::last_seq(&root, device)?.max(book.last_seq());
+        self.openers = self.gather()?.openers;
         self.writer()?.book = book;
         self.last_seq = self.last_seq.max(last);
         Ok(())
@@ -353,6 +406,7 @@ impl Store for Folder {
             return Err(FolderFault::NotNext { entry: entry.at, want });
         }
         self.writer()?.journal.append(bytes)?;
+        self.openers.take(entry);
         self.last_seq = want.seq;
         Ok(())
     }
@@ -367,12 +421,16 @@ impl Store for &mut Folder {
 }
 
 fn finished_seal(device: DeviceId, entries: u32) -> FolderFinding {
-    FolderFinding {
-        file: Path::new(files::BOOKS).join(files::book_name(device)),
-        offset: None,
-        device: Some(device),
-        what: Found::SealFinished { entries },
-        saved: None,
+    let file = Path::new(files::BOOKS).join(files::book_name(device));
+    FolderFinding::new(file, None, Some(device), Found::SealFinished { entries })
+}
+
+/// The device's signer; a device that has neither key nor book gets a key.
+fn own_signer(root: &Path, device: DeviceId) -> Result<Option<Signer>, FolderFault> {
+    let has_book = root.join(files::BOOKS).join(files::book_name(device)).exists();
+    match keys::read(root, device)? {
+        None if !has_book => keys::keep(root, device, &keys::new_seed()?).map(Some),
+        found => Ok(found),
     }
 }
 
@@ -400,13 +458,14 @@ fn refuse_filled(path: &Path) -> Result<(), FolderFault> {
     if names.iter().any(|name| name == files::SETTINGS) {
         return Err(FolderFault::Already { path: path.to_path_buf() });
     }
-    let head = chain::HEAD as u64;
+    let head = HEAD as u64;
     let left_over = |name: &String| {
         let path = path.join(name);
         let empty_dir = || files::names(&path).is_ok_and(|names| names.is_empty());
         let bare = || std::fs::metadata(&path).is_ok_and(|meta| meta.len() <= head);
         match name.as_str() {
             files::BOOKS | files::PACKS => empty_dir(),
+            files::KEYS => path.is_dir(),
             files::LOCK | files::JOURNAL => bare(),
             other => other.ends_with(files::PART) && bare(),
         }

@@ -63,7 +63,7 @@ pub(crate) fn list(root: &Path) -> Result<Vec<PackHash>, FolderFault> {
 
 /// What is wrong in the directory of packs: every file is read.
 pub(crate) fn findings(root: &Path) -> Vec<FolderFinding> {
-    let finding = |file: PathBuf, what| FolderFinding { file, offset: None, device: None, what, saved: None };
+    let finding = |file: PathBuf, what| FolderFinding::new(file, None, None, what);
     let dir = Path::new(files::PACKS);
     let names = match files::names(&root.join(dir)) {
         Ok(names) => names,

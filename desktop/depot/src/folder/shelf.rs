@@ -77,7 +77,7 @@ impl Shelf {
 
     /// A finding about a book file on this side, by its full path.
     pub(crate) fn finding(&self, name: &str, device: Option<DeviceId>, what: Found) -> FolderFinding {
-        FolderFinding { file: self.book(name), offset: None, device, what, saved: None }
+        FolderFinding::new(self.book(name), None, device, what)
     }
 
     /// Adds `more` at the end of a book that is here.
@@ -126,7 +126,7 @@ impl Shelf {
         match packs::get(&self.root, hash) {
             Err(FolderFault::PackDiffers { path, found }) => {
                 let what = Found::PackDiffers { found };
-                findings.push(FolderFinding { file: path, offset: None, device: None, what, saved: None });
+                findings.push(FolderFinding::new(path, None, None, what));
                 Ok(None)
             }
             other => other,
@@ -139,7 +139,7 @@ impl Shelf {
         if stored == Stored::Renewed {
             let file = self.root.join(files::PACKS).join(files::pack_name(hash));
             let saved = Some(Path::new(files::DAMAGED).to_path_buf());
-            findings.push(FolderFinding { file, offset: None, device: None, what: Found::PackRenewed, saved });
+            findings.push(FolderFinding { saved, ..FolderFinding::new(file, None, None, Found::PackRenewed) });
         }
         Ok(hash)
     }

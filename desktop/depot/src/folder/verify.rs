@@ -5,16 +5,13 @@ use std::path::Path;
 use super::fault::FolderFault;
 use super::finding::{FolderFinding, Found};
 use super::settings::Settings;
+use super::trust::Depth;
 use super::{files, gather, journal, packs, pins};
 
 /// Looks at every file of a data folder and tells what is wrong; writes nothing, and needs no settings to do so.
 pub fn verify_folder(path: &Path) -> Vec<FolderFinding> {
-    let whole = |file: &str, fault: FolderFault| FolderFinding {
-        file: file.into(),
-        offset: None,
-        device: None,
-        what: Found::CannotRead { why: fault.to_string() },
-        saved: None,
+    let whole = |file: &str, fault: FolderFault| {
+        FolderFinding::new(file, None, None, Found::CannotRead { why: fault.to_string() })
     };
     let mut findings = Vec::new();
     let seen = match Settings::read(path).and_then(|settings| journal::look(path, settings.device)) {
@@ -24,7 +21,7 @@ pub fn verify_folder(path: &Path) -> Vec<FolderFinding> {
             None
         }
     };
-    match gather::gather(path, seen) {
+    match gather::gather(path, seen, Depth::Every) {
         Ok(gathered) => findings.extend(gathered.findings),
         Err(fault) => findings.push(whole(files::BOOKS, fault)),
     }

@@ -24,6 +24,7 @@ use offshed_core::register::Register;
 use offshed_core::sheet::{Contest, Contested, Sheet};
 use offshed_core::stamp::{Day, Hlc, Now, Stamp};
 
+use crate::folder::Scope;
 use crate::packfile::PackFile;
 
 /// A defect's history in words, kept beside the engine's fold of what is open.
@@ -72,7 +73,7 @@ pub struct Ledger {
     refs: BTreeMap<EntryRef, Order>,
     unjudged: BTreeMap<SheetId, PackHash>,
     adrift: Vec<EntryRef>,
-    doubts: BTreeSet<Option<DeviceId>>,
+    doubts: Vec<(Option<DeviceId>, Scope)>,
     clock: Hlc,
 }
 
@@ -119,9 +120,9 @@ impl Ledger {
         }
     }
 
-    /// Records of a device are damaged or missing: from here on no engine is taken as fit on what is left.
-    pub fn doubt(&mut self, device: Option<DeviceId>) {
-        self.doubts.insert(device);
+    /// Records of a device are damaged or missing: from here on none of these engines is taken as fit on what is left.
+    pub fn doubt(&mut self, device: Option<DeviceId>, scope: Scope) {
+        self.doubts.push((device, scope));
     }
 
     fn fold(&mut self, entry: &Entry) {
@@ -352,9 +353,9 @@ impl Ledger {
         if carried {
             fitness.make_unknown(Why::PackMissing);
         }
-        // What is missing may have been about any engine.
-        for device in &self.doubts {
-            fitness.make_unknown(Why::RecordsMissing { device: *device });
+        let doubts = self.doubts.iter().filter(|(_, scope)| scope.covers(id)).map(|(device, _)| *device);
+        for device in doubts.collect::<BTreeSet<_>>() {
+            fitness.make_unknown(Why::RecordsMissing { device });
         }
         fitness
     }

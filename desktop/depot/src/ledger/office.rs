@@ -8,7 +8,9 @@ use offshed_core::boiler::shape::Vessel;
 use offshed_core::boiler::water::dose::Product;
 use offshed_core::desk::Staffing;
 use offshed_core::entry::Fact;
-use offshed_core::ident::{DeviceId, DueId, EngineId, FittingId, GradeId, PackHash, PersonId, ProductId, RoadId, Set};
+use offshed_core::ident::{
+    DeviceId, DeviceKey, DueId, EngineId, FittingId, GradeId, PackHash, PersonId, ProductId, RoadId, Set,
+};
 use offshed_core::pack::Pack;
 use offshed_core::register::{BoilerFacts, Competence, DueRecord, EngineFacts, FeedWater, Register, RoadFacts};
 use offshed_core::stamp::{Day, Stamp, Zone, ZoneRow};
@@ -109,6 +111,8 @@ pub struct Office {
     pub engines: BTreeMap<EngineId, EngineCard>,
     /// Names of devices.
     pub devices: BTreeMap<DeviceId, String>,
+    /// Keys of devices, and from when on they are withdrawn.
+    pub keys: BTreeMap<DeviceId, (DeviceKey, Option<Stamp>)>,
     /// The pack whose fitness rules and events hold.
     pub adopted: Option<PackHash>,
     /// Roads by number.
@@ -189,6 +193,9 @@ impl Office {
                 self.feed_water = value(solids)
                     .zip(value(temperature))
                     .map(|(solids_mg_l, celsius)| FeedWater { solids_mg_l, celsius });
+            }
+            Fact::DeviceKey { device, key, until } => {
+                self.keys.insert(*device, (*key, *until));
             }
             Fact::Air { pascals } => self.air = Atmosphere::from_kpa(f64::from(*pascals) / 1e3).ok(),
         }
