@@ -195,7 +195,8 @@ impl Roster {
                 true
             }
             Fact::RoadSections { road, first, sections } => self.sections(*road, *first, sections),
-            Fact::Device { .. } => true,
+            // Keys are checked where records come in.
+            Fact::Device { .. } | Fact::DeviceKey { .. } => true,
             Fact::Fitted { .. }
             | Fact::DueDone { .. }
             | Fact::DuePostponed { .. }
