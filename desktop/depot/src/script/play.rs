@@ -174,6 +174,7 @@ impl Player {
             "adopt" => self.adopt(row, person, now)?,
             "local-time" => self.local_time(row, person, now)?,
             "work" => self.work(row, person, now)?,
+            "key" => self.confirm(row, person, now)?,
             "boiler" | "road" => self.stated_in_a_file(row, person, now)?,
             _ => self.act(row, person, now)?,
         };
@@ -307,6 +308,17 @@ impl Player {
         };
         let adopted = shed.act(What::Registered(Fact::PackAdopted { pack: hash }), person, now);
         settle(adopted.map(|entry| vec![entry]), row)
+    }
+
+    /// Confirms the key of another of the script's devices.
+    fn confirm(&mut self, row: &Row, person: PersonId, now: Now) -> Result<Outcome, PlayFault> {
+        self.open_device(&Row { device: row.what.clone(), ..row.clone() })?;
+        let other = self.sheds.get(&row.what).map(Shed::folder);
+        let Some((device, key)) = other.and_then(|folder| Some((folder.device(), folder.key()?))) else {
+            return Ok(fault(row, "what", format!("no key of a device \"{}\" is here", row.what))?);
+        };
+        let fact = Fact::DeviceKey { device, key, until: None };
+        settle(self.shed_mut(row)?.act(What::Registered(fact), person, now).map(|entry| vec![entry]), row)
     }
 
     /// A compiled pack file, or a folder of TOML files to compile.
