@@ -121,7 +121,9 @@ fn an_engine_without_tests_and_one_that_nobody_knows() {
     let none = ok(&folder, &["water", "17"]);
     assert!(none.contains("no water test is on record"), "{none}");
     let (code, words) = fails(&folder, &["water", "99"]);
-    assert_eq!((code, words.as_str()), (3, "error: there is no engine 99: these records know engines 4, 17\n"));
+    // Days that are played lie before the folder was made, which is told before.
+    let error = words.lines().last();
+    assert_eq!((code, error), (3, Some("error: there is no engine 99: these records know engines 4, 17")));
     assert_eq!(fails(&folder, &["water", "four"]).0, 2);
     assert_eq!(fails(&folder, &["water", "4", "--as-of", "noon"]).0, 3);
     // What was not recorded by then does not count.
