@@ -2,11 +2,13 @@
 //! intentions and writes what a page shows into the global's properties.
 
 mod board;
+mod boiler;
 mod crew;
 mod foreman;
 mod models;
 mod more;
 mod shell;
+mod treatment;
 
 use std::cell::{Cell, RefCell};
 use std::rc::Rc;
@@ -31,6 +33,8 @@ pub(crate) struct Hub {
     crew: crew::Lists,
     foreman: foreman::Lists,
     more: more::Lists,
+    boiler: boiler::Lists,
+    treatment: treatment::Lists,
     /// Whether the timer goes at the pace of something that moves.
     quick: Cell<bool>,
     /// The minute that was shown last; what is shown changes by itself on the minute.
@@ -48,6 +52,8 @@ impl Hub {
             crew: crew::Lists::default(),
             foreman: foreman::Lists::default(),
             more: more::Lists::default(),
+            boiler: boiler::Lists::default(),
+            treatment: treatment::Lists::default(),
             quick: Cell::new(false),
             minute: Cell::new(0),
         });
@@ -56,6 +62,8 @@ impl Hub {
         crew::bind(&hub, window);
         foreman::bind(&hub, window);
         more::bind(&hub, window);
+        boiler::bind(&hub, window);
+        treatment::bind(&hub, window);
         hub.show();
         let weak = Rc::downgrade(&hub);
         hub.timer.start(TimerMode::Repeated, TICK, move || {
@@ -110,8 +118,11 @@ impl Hub {
             "crew" => crew::show(&self.crew, &desks, &window),
             "foreman" => foreman::show(&self.foreman, &desks, &window),
             "more" => more::show(&self.more, &desks, &window),
+            "boiler" => boiler::show(&self.boiler, &desks, &window),
+            "treatment" => treatment::show(&self.treatment, &desks, &window),
             _ => {}
         }
+        boiler::show_doors(&self.boiler, &desks, &window);
         self.pace(&desks);
     }
 }

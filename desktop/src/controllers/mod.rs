@@ -1,11 +1,13 @@
 //! What each page shows and does, without the toolkit: plain data out, intentions in.
 
 pub mod board;
+pub mod boiler;
 pub mod crew;
 pub mod foreman;
 pub mod more;
 pub mod session;
 pub mod shell;
+pub mod treatment;
 
 use std::path::{Path, PathBuf};
 use std::rc::Rc;
@@ -30,6 +32,8 @@ pub struct Desks {
     pub crew: crew::CrewDesk,
     /// The foreman's desk.
     pub foreman: foreman::ForemanDesk,
+    /// The boiler picture.
+    pub boiler: boiler::BoilerDesk,
 }
 
 impl Desks {
@@ -43,6 +47,7 @@ impl Desks {
             board: board::BoardDesk::default(),
             crew: crew::CrewDesk::default(),
             foreman: foreman::ForemanDesk::default(),
+            boiler: boiler::BoilerDesk::default(),
         }
     }
 }

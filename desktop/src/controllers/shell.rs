@@ -29,6 +29,9 @@ pub const TABS: [Tab; 4] = [
     Tab { id: "more", label: "More" },
 ];
 
+/// Pages that other pages lead to: no tab of their own.
+pub const PAGES: [&str; 2] = ["boiler", "treatment"];
+
 /// What the program is not; a pack's own caution follows it.
 pub const CAUTION: &str = "It does not replace the railway's rule book, the written scheme of examination, the boiler \
 inspector, or licensed practice. Where they differ from a screen, the screen is wrong.\n\nIt does not see the engine. A \
@@ -87,8 +90,9 @@ impl ShellDesk {
 
     /// Puts a desk up; an unknown one changes nothing.
     pub fn show(&mut self, id: &str) {
-        if let Some(tab) = TABS.iter().find(|tab| tab.id == id) {
-            self.desk = tab.id;
+        let mut known = TABS.iter().map(|tab| tab.id).chain(PAGES);
+        if let Some(desk) = known.find(|desk| *desk == id) {
+            self.desk = desk;
         }
     }
 

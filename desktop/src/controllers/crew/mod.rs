@@ -23,6 +23,7 @@ use ask::{Ask, Draft};
 pub use form::{Form, Kind};
 pub use overlay::AskView;
 use people::Hands;
+pub(super) use step::state_word;
 pub use step::{ReasonRow, StepCard};
 pub use view::{CrewView, Row};
 use watch::Watches;

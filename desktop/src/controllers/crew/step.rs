@@ -69,7 +69,7 @@ pub(super) enum Target {
 }
 
 /// The state of a step in a word or two.
-pub(super) fn state_word(state: &str) -> &'static str {
+pub(in super::super) fn state_word(state: &str) -> &'static str {
     match state {
         "open" => "To do",
         "under-way" => "Under way",
