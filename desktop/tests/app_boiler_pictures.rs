@@ -10,7 +10,7 @@ use window::{Bench, SIZES, Size};
 fn is_a_page(pixels: &slint::SharedPixelBuffer<slint::Rgba8Pixel>) -> bool {
     let first = pixels.as_slice()[0];
     let other = pixels.as_slice().iter().filter(|pixel| **pixel != first).count();
-    other * 50 > pixels.as_slice().len()
+    other * 200 > pixels.as_slice().len()
 }
 
 /// One window a thread, for each size and scheme.
@@ -39,17 +39,20 @@ fn boiler() {
         picture("1-door");
         bench.touch("Boiler picture");
         picture("2-level");
-        for _ in 0..14 {
+        for _ in 0..16 {
             bench.touch("Gradient: Up");
-        }
-        for _ in 0..8 {
             bench.touch("Reading down 10 mm");
+        }
+        for _ in 0..10 {
+            bench.touch("Speed: Gain");
         }
         picture("3-bare");
         bench.touch("Where: On the road");
         picture("4-road");
         bench.touch("To the worst place");
         picture("5-worst");
+        bench.one("Regulator: Open");
+        picture("5-worst-lower");
         bench.touch("Back");
         bench.touch("Back");
         bench.touch("NOT FIT: No. 23");
@@ -65,6 +68,8 @@ fn treatment() {
         picture("0-doors");
         bench.touch("Water treatment: No. 4 Tamsin");
         picture("1-tests");
+        bench.one(&bench.starting("Caution: A figure is advice"));
+        picture("1-tests-lower");
         bench.touch("Back");
         bench.touch("Boiler picture: No. 11 Bramble Down");
         picture("2-tapered");

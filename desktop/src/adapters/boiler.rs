@@ -147,16 +147,18 @@ pub(super) fn show(lists: &Lists, desks: &Desks, window: &MainWindow) {
 fn drawing(page: &BoilerPage<'_>, view: &BoilerView) {
     let (wide, high) = (SIDE * view.aspect, SIDE);
     let line = |spots: &[Spot], closed: bool| commands(spots, closed, wide, high);
-    let nuts = view.nuts.as_slice();
+    let several = |lines: &[Vec<Spot>]| -> SharedString {
+        lines.iter().map(|one| line(one, false).to_string()).collect::<Vec<_>>().join(" ").into()
+    };
     page.set_aspect(view.aspect as f32);
     page.set_lines(BoilerLines {
         shell: line(&view.shell, true),
         firebox: line(&view.firebox, true),
         water: line(&view.water, true),
         surface: line(&view.surface, false),
-        tubes: view.tubes.iter().map(|tube| line(tube, false).to_string()).collect::<Vec<_>>().join(" ").into(),
+        tubes: several(&view.tubes),
         bare: line(&view.bare, false),
-        glass: line(nuts, false),
+        glass: several(&view.glass),
     });
     let [back, front] = &view.flags;
     page.set_back_edge(flag(back));

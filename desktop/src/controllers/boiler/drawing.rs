@@ -6,8 +6,10 @@ use offshed_core::boiler::shape::{Boiler, Bundle, Vessel};
 
 /// Room round the drawing, as a share of its greater side.
 const MARGIN: f64 = 0.02;
-/// Lines that stand for the rows of a bundle of tubes.
-const TUBE_LINES: u16 = 5;
+/// Lines that stand for the rows of small tubes, and of flues.
+const ROWS: [u16; 2] = [4, 2];
+/// Half the width of a nut of the glass as it is drawn, mm.
+const NUT_MM: f64 = 35.0;
 
 /// A place: distance from the back plate towards the chimney and height over the barrel's axis, mm; in a box, shares of
 /// its width from the left and of its height from the top.
@@ -128,8 +130,8 @@ pub fn bare(boiler: &Boiler, surface: &Surface) -> Option<[Spot; 2]> {
 pub fn tubes(boiler: &Boiler) -> Vec<[Spot; 2]> {
     let [_, front] = crown(boiler);
     let end = boiler.casing.length_mm + boiler.barrel.length_mm;
-    let rows = |bundle: &Bundle| {
-        let lines = bundle.count.min(TUBE_LINES);
+    let rows = |(bundle, most): (&Bundle, u16)| {
+        let lines = bundle.count.min(most);
         let (low, high) = (bundle.lower_mm, bundle.upper_mm);
         let half = bundle.outside_diameter_mm / 2.0;
         let line = move |n: u16| {
@@ -139,7 +141,7 @@ pub fn tubes(boiler: &Boiler) -> Vec<[Spot; 2]> {
         };
         (0..lines).map(line).collect::<Vec<_>>()
     };
-    [&boiler.tubes, &boiler.flues].into_iter().flat_map(rows).collect()
+    [&boiler.tubes, &boiler.flues].into_iter().zip(ROWS).flat_map(rows).collect()
 }
 
 /// Where fusible plugs are drawn on the crown. Their places are not measured: one near each end.
@@ -154,6 +156,13 @@ pub fn nuts(vessel: &Vessel) -> [Spot; 2] {
     [spot(x, low), spot(x, low + vessel.visible_mm())]
 }
 
+/// The glass as it is drawn: its tube, then its nuts.
+pub fn glass(vessel: &Vessel) -> [[Spot; 2]; 3] {
+    let [low, high] = nuts(vessel);
+    let across = |nut: Spot| [spot(nut.x - NUT_MM, nut.y), spot(nut.x + NUT_MM, nut.y)];
+    [[low, high], across(low), across(high)]
+}
+
 /// The box round a drawing.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Frame {
@@ -166,7 +175,7 @@ pub struct Frame {
 impl Frame {
     /// Round the whole boiler with its glass.
     pub fn of(vessel: &Vessel) -> Frame {
-        let all = || shell(vessel.boiler()).into_iter().chain(nuts(vessel));
+        let all = || shell(vessel.boiler()).into_iter().chain(glass(vessel).into_iter().flatten());
         let least = |of: fn(Spot) -> f64| all().map(of).fold(f64::INFINITY, f64::min);
         let most = |of: fn(Spot) -> f64| all().map(of).fold(f64::NEG_INFINITY, f64::max);
         let (left, right) = (least(|p| p.x), most(|p| p.x));

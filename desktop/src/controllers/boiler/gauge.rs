@@ -55,7 +55,9 @@ pub struct Gauge {
 
 /// A height over the bottom nut as a share of the visible glass, within what is drawn.
 fn share(mm: f64, visible_mm: f64) -> f64 {
-    (mm / visible_mm.max(1.0)).clamp(-BEYOND, 1.0 + BEYOND)
+    let share = mm / visible_mm.max(1.0);
+    // What is no number is drawn as an empty glass.
+    if share.is_nan() { -BEYOND } else { share.clamp(-BEYOND, 1.0 + BEYOND) }
 }
 
 impl Gauge {
@@ -72,6 +74,13 @@ impl Gauge {
         let spoken = marks.iter().map(|mark| mark.words.as_str()).collect::<Vec<_>>().join("; ");
         let band = [within(level_mm - error_mm), within(level_mm + error_mm)];
         Gauge { fill: within(level_mm), band, marks, spoken: format!("Gauge glass. {spoken}") }
+    }
+
+    /// The same with the band from one height to another, mm over the bottom nut.
+    #[must_use]
+    pub fn banded(self, visible_mm: f64, from_mm: f64, to_mm: f64) -> Gauge {
+        let band = [from_mm, to_mm].map(|mm| share(mm, visible_mm).clamp(0.0, 1.0));
+        Gauge { band, ..self }
     }
 }
 

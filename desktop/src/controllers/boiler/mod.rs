@@ -26,8 +26,6 @@ const LADDER: [u16; 16] = [500, 400, 300, 250, 200, 150, 120, 100, 80, 70, 60, 5
 const SPEED_STEP: f64 = 0.05;
 /// Most touches of it one way: 0.5 m/s².
 const MOST_SPEED: i16 = 10;
-/// One touch of the slider's keys, as a share of the road.
-const ALONG_STEP: f64 = 0.02;
 
 /// Something a person did on the page.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -48,10 +46,25 @@ pub enum Move {
     Along(bool),
     /// To a share of the road.
     Slide(f64),
-    /// Along the road by so many steps.
+    /// Along the road by so many ends of its sections, so that no section is passed over.
     Step(i16),
     /// To the place of the road where the cover is least.
     Worst,
+}
+
+/// Where on the road the picture stands.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Stop {
+    /// At a share of its length.
+    Share(f64),
+    /// At one of its points: two sections meet at one distance, and lean the water each its own way.
+    Point(usize),
+}
+
+impl Default for Stop {
+    fn default() -> Stop {
+        Stop::Point(0)
+    }
 }
 
 /// The page.
@@ -67,7 +80,7 @@ pub struct BoilerDesk {
     slope: i16,
     speed: i16,
     along: bool,
-    share: f64,
+    stop: Stop,
 }
 
 impl BoilerDesk {
@@ -105,15 +118,27 @@ impl BoilerDesk {
             Move::Level => (self.slope, self.speed) = (0, 0),
             Move::Speed(by) => self.speed = held(self.speed, by, MOST_SPEED),
             Move::Along(along) => self.along = along,
-            Move::Slide(share) if share.is_finite() => self.share = share.clamp(0.0, 1.0),
+            Move::Slide(share) if share.is_finite() => self.stop = Stop::Share(share.clamp(0.0, 1.0)),
             Move::Slide(_) => {}
-            Move::Step(by) => self.share = (self.share + f64::from(by) * ALONG_STEP).clamp(0.0, 1.0),
+            Move::Step(by) => self.step(session, by),
             Move::Worst => {
-                if let Some(share) = self.worst_share(session) {
-                    self.share = share;
+                if let Some(index) = self.worst_point(session) {
+                    self.stop = Stop::Point(index);
                 }
             }
         }
+    }
+
+    fn step(&mut self, session: &Session, by: i16) {
+        use offshed_core::register::Register;
+        let Some(engine) = self.engine else { return };
+        let Some(road) = session.ledger().office.road(engine, session.now().stamp) else { return };
+        let last = road.points.len().saturating_sub(1);
+        let from = match self.stop {
+            Stop::Point(index) => index.min(last),
+            Stop::Share(share) => way::end_before(road.points, share, by > 0),
+        };
+        self.stop = Stop::Point(from.saturating_add_signed(by.into()).min(last));
     }
 
     fn change_reading(&mut self, session: &Session, by: i16) {

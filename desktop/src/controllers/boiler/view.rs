@@ -81,8 +81,8 @@ pub struct BoilerView {
     pub bare: Vec<Spot>,
     /// The fusible plugs.
     pub plugs: Vec<Spot>,
-    /// The glass: bottom nut and top nut.
-    pub nuts: Vec<Spot>,
+    /// The glass with its two nuts.
+    pub glass: Vec<Vec<Spot>>,
     /// Back edge and front edge of the crown.
     pub flags: [Flag; 2],
     /// The crown, the glass, and a boiler that is full or empty.
@@ -195,7 +195,7 @@ impl BoilerDesk {
                 Some(Sitting { vessel, seen, start: Tilt::LEVEL, place: format!("{slope}, {facing}, {speed}") })
             }
             Some(journey) => {
-                let point = way::point_at(journey.points, self.share)?;
+                let point = way::point_at(journey.points, self.stop)?;
                 let tilt = point.tilt().ok()?;
                 let used = way::passing(vessel, journey, point, self.reading_mm)?.used_l;
                 let seen = vessel.at_reading(reading, regulator, journey.start).ok()?;
@@ -248,14 +248,13 @@ impl BoilerDesk {
         vessel.run(journey, self.reading_mm).ok()
     }
 
-    /// The share of the road where the cover is least.
-    pub(super) fn worst_share(&self, session: &Session) -> Option<f64> {
+    /// The point of the road where the cover is least.
+    pub(super) fn worst_point(&self, session: &Session) -> Option<usize> {
         let engine = self.engine?;
         let (vessel, swell_mm) = facts(session, engine)?;
         let road = session.ledger().office.road(engine, session.now().stamp)?;
         let journey = way::journey(&road, self.regulator(swell_mm), 0.0, GLASS_ERROR_MM);
-        let run = self.run(vessel, &journey)?;
-        Some(way::share_of(road.points, run.worst.place.distance_m))
+        Some(self.run(vessel, &journey)?.worst.place.index)
     }
 
     fn road_view(
@@ -274,7 +273,7 @@ impl BoilerDesk {
         let name = office.roads.get(&road.road).map_or("", |road| road.name.as_str());
         let profile = way::profile(road.points);
         let spot = |share: f64| drawing::spot(share, way::profile_at(&profile, share));
-        let here = way::point_at(road.points, self.share);
+        let here = way::point_at(road.points, self.stop);
         let run = self.run(vessel, journey);
         let worst = run.as_ref().map(|run| way::share_of(road.points, run.worst.place.distance_m));
         let worst_words = run.as_ref().map_or(String::new(), |run| {
@@ -283,14 +282,15 @@ impl BoilerDesk {
             format!("Worst place: {km:.1} km, cover {} at the {}", words::cover(least.least_mm), least.edge.words())
         });
         let km = here.map_or(0.0, |point| point.distance_m / 1_000.0);
+        let share = here.map_or(0.0, |point| way::share_of(road.points, point.distance_m));
         RoadView {
             name: name.to_owned(),
             missing: String::new(),
-            here: Some(spot(self.share)),
+            here: Some(spot(share)),
             worst: worst.map(spot),
             here_words: format!("{km:.1} of {:.1} km", way::length_m(road.points) / 1_000.0),
             worst_words,
-            share: self.share,
+            share,
             profile,
         }
     }
@@ -335,10 +335,8 @@ impl BoilerDesk {
         let read = format!("Read: {:.0} mm {}", self.reading_mm, words::error(GLASS_ERROR_MM));
         let mut marks = vec![(MarkKind::Level, there, shown), (MarkKind::Read, self.reading_mm, read)];
         marks.extend(least_mm.map(|mm| (MarkKind::Line, mm, format!("Leave with {mm:.0} mm or more"))));
-        let mut gauge = Gauge::new(visible, there, 0.0, marks);
-        let share = |mm: f64| (mm / visible.max(1.0)).clamp(0.0, 1.0);
-        gauge.band = [share(self.reading_mm - GLASS_ERROR_MM), share(self.reading_mm + GLASS_ERROR_MM)];
-        gauge
+        let (low, high) = (self.reading_mm - GLASS_ERROR_MM, self.reading_mm + GLASS_ERROR_MM);
+        Gauge::new(visible, there, 0.0, marks).banded(visible, low, high)
     }
 }
 
@@ -384,8 +382,7 @@ fn draw(view: &mut BoilerView, sitting: &Sitting<'_>) {
     view.tubes = drawing::tubes(boiler).iter().map(|tube| frame.places(tube)).collect();
     view.bare = drawing::bare(boiler, &surface).map_or(Vec::new(), |bare| frame.places(&bare));
     view.plugs = frame.places(&drawing::plugs(boiler));
-    let nuts = drawing::nuts(vessel);
-    view.nuts = frame.places(&nuts);
+    view.glass = drawing::glass(vessel).iter().map(|line| frame.places(line)).collect();
     view.flags = flags(seen, frame.places(&drawing::crown(boiler)));
 }
 
@@ -394,11 +391,10 @@ fn flags(seen: &Seen, edges: Vec<Spot>) -> [Flag; 2] {
     let flag = |n: usize, edge: &'static str, mm: f64, here: Edge| {
         let bare = mm <= 0.0;
         let worst = found.edge == here || found.edge == Edge::Everywhere;
-        let word = match (bare, worst, found.edge) {
-            (true, ..) => "BARE",
-            (false, true, Edge::Everywhere) => "LEAST, all along",
-            (false, true, _) => "LEAST",
-            _ => "",
+        let word = match (bare, worst) {
+            (true, _) => "BARE",
+            (false, true) => "LEAST",
+            (false, false) => "",
         };
         let cover = if bare { format!("\u{2212}{:.0} mm", -mm.floor()) } else { words::cover(mm) };
         Flag { at: edges.get(n).copied(), edge, cover, word, worst, bare }

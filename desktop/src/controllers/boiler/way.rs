@@ -4,6 +4,7 @@ use offshed_core::boiler::level::Facing;
 use offshed_core::boiler::road::{Journey, Passing, Point, Used};
 use offshed_core::register::RoadFacts;
 
+use super::Stop;
 use super::drawing::{Spot, spot};
 
 /// Length of a road, m; at least a millimetre, so that shares of it are numbers.
@@ -17,15 +18,25 @@ fn metres(points: &[Point], share: f64) -> f64 {
     share.clamp(0.0, 1.0) * length_m(points)
 }
 
-/// The road at a share of its length: the first section that reaches there, at that distance.
+/// The road where the picture stands; at a share of its length, in the first section that reaches there.
 ///
 /// Points come in pairs, the two ends of each section; `None` where there are none.
-pub fn point_at(points: &[Point], share: f64) -> Option<Point> {
+pub fn point_at(points: &[Point], stop: Stop) -> Option<Point> {
+    let share = match stop {
+        Stop::Point(index) => return points.get(index).or(points.last()).copied(),
+        Stop::Share(share) => share,
+    };
     let first = points.first()?;
     let distance_m = first.distance_m + metres(points, share);
     let reaches = points.chunks(2).find(|section| section.last().is_some_and(|end| end.distance_m >= distance_m));
     let section = reaches.or_else(|| points.chunks(2).last())?;
     Some(Point { distance_m, ..*section.first()? })
+}
+
+/// The point from which a step on, or back, leads to the next one that way.
+pub fn end_before(points: &[Point], share: f64, on: bool) -> usize {
+    let passed = points.iter().take_while(|point| share_of(points, point.distance_m) < share).count();
+    if on { passed.saturating_sub(1) } else { passed }
 }
 
 /// The share of the road at which a distance lies.

@@ -1,6 +1,6 @@
 //! Dissolved solids over the tests on record: a small plot, the rows it is drawn from, and where they are heading.
 
-use offshed_core::boiler::water::trend::{self, Limit, Outlook, Test, Z_95};
+use offshed_core::boiler::water::trend::{self, FEWEST_TESTS, Limit, NoTrend, Outlook, Test, Z_95};
 use offshed_core::ident::EngineId;
 use offshed_core::pack::rows::{Figure, KindRow, StepRow};
 use offshed_core::pack::slot;
@@ -109,6 +109,7 @@ fn heading(session: &Session, engine: EngineId, tests: &[Tested], limit: Option<
     let tests: Vec<Test> = tests.iter().map(test).collect();
     let trend = match trend::fit(&tests, Z_95) {
         Ok(trend) => trend,
+        Err(NoTrend::TooFew { .. }) => return format!("No trend yet: it takes {FEWEST_TESTS} tests or more."),
         Err(why) => return format!("No trend yet: {why}."),
     };
     let slope = trend.slope();

@@ -84,21 +84,26 @@ pub struct TreatmentView {
     pub caution: &'static str,
 }
 
-/// Whether a sequence works out a dose, a blowdown or dissolved solids.
-fn treats(step: &StepRow) -> bool {
-    let of = |figure| matches!(figure, Figure::Dose { .. } | Figure::Blowdown | Figure::Solids);
-    matches!(step.kind, KindRow::Figure { figure, .. } if of(figure))
+/// How much of a water test a step is: 2 where it works out dissolved solids, 1 where a dose or a blowdown.
+fn treats(step: &StepRow) -> u8 {
+    match step.kind {
+        KindRow::Figure { figure: Figure::Solids, .. } => 2,
+        KindRow::Figure { figure: Figure::Dose { .. } | Figure::Blowdown, .. } => 1,
+        _ => 0,
+    }
 }
 
-/// The engine's newest sheet that tests its water; a sheet that was given up or joined to another is none.
+/// The engine's newest sheet that tests its water, else the newest that doses it or blows it down; a sheet that was given up or joined to another is none.
 fn newest<'a>(session: &'a Session, engine: EngineId) -> Option<(&'a Sheet, &'a PackFile)> {
     let ledger = session.ledger();
     let counts = |sheet: &&Sheet| sheet.engine == engine && matches!(sheet.stage(), Stage::Open | Stage::Finished(_));
     let tests = ledger.sheets().filter(counts).filter_map(|sheet| {
         let file = ledger.pack(sheet.pack)?;
-        file.pack().steps(sheet.sequence).any(|step| treats(&step)).then_some((sheet, file))
+        let how_much = file.pack().steps(sheet.sequence).map(|step| treats(&step)).max().filter(|most| *most > 0)?;
+        Some((how_much, sheet, file))
     });
-    tests.max_by_key(|(sheet, _)| (sheet.opened, sheet.id))
+    let newest = tests.max_by_key(|(how_much, sheet, _)| (*how_much, sheet.opened, sheet.id));
+    newest.map(|(_, sheet, file)| (sheet, file))
 }
 
 /// The page for an engine.
@@ -272,8 +277,5 @@ pub fn blowdown_gauge(task: &Task, rounds: &Rounds, visible_mm: f64) -> Gauge {
         ),
         (MarkKind::Line, task.lower_mark_mm, format!("Lower mark: {:.0} mm, never below", task.lower_mark_mm)),
     ];
-    let mut gauge = Gauge::new(visible_mm, task.level.mm, 0.0, marks);
-    let share = |mm: f64| (mm / visible_mm.max(1.0)).clamp(0.0, 1.0);
-    gauge.band = [share(rounds.stop_mm), share(task.level.mm)];
-    gauge
+    Gauge::new(visible_mm, task.level.mm, 0.0, marks).banded(visible_mm, rounds.stop_mm, task.level.mm)
 }
