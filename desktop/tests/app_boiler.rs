@@ -57,24 +57,21 @@ fn gradient_and_speed_lean_the_water_and_the_worst_edge_is_named() {
     bench.touch("Leading: Chimney");
     for _ in 0..20 {
         bench.touch("Reading down 10 mm");
-        bench.touch("Gradient: Up");
-        bench.touch("Speed: Gain");
-    }
-    assert_eq!(view(&bench).gradient, "1 in 20 up", "the steepest");
-    assert!(bench.has("CROWN BARE"), "{:#?}", view(&bench).headlines);
-    assert_eq!(view(&bench).flags[1].word, "BARE");
-    bench.touch("Gradient: Level");
-    assert_eq!((view(&bench).gradient, view(&bench).speed), ("level".to_owned(), "steady".to_owned()));
-    for _ in 0..20 {
         bench.touch("Gradient: Down");
         bench.touch("Speed: Brake");
     }
+    assert_eq!(view(&bench).gradient, "1 in 20 down", "the steepest");
+    assert!(bench.has("CROWN BARE"), "{:#?}", view(&bench).headlines);
+    assert_eq!(view(&bench).flags[0].word, "BARE");
     let below = bench.starting("OUT OF SIGHT BELOW");
     assert!(below.contains("the railway's own low-water instruction applies"), "{below}");
-    for _ in 0..40 {
+    bench.touch("Gradient: Level");
+    assert_eq!((view(&bench).gradient, view(&bench).speed), ("level".to_owned(), "steady".to_owned()));
+    // Bunker first and uphill leans it the same way as chimney first and downhill; the other way round it piles up at the glass.
+    for _ in 0..20 {
         bench.touch("Reading up 10 mm");
+        bench.touch("Gradient: Up");
     }
-    bench.touch("Leading: Bunker");
     assert!(bench.starting("OUT OF SIGHT ABOVE").contains("does not say how much"));
 }
 
@@ -85,13 +82,13 @@ fn the_slider_moves_the_surface() {
     bench.touch("Where: On the road");
     assert!(bench.has("Along the road"));
     let page = bench.app.window().global::<BoilerPage>();
-    page.invoke_slide(0.3);
+    page.invoke_slide(0.2);
     let up = view(&bench);
     assert!(up.lines[0].contains("1 in 60 up"), "{}", up.lines[0]);
     assert!(page.get_lines().surface.starts_with("M "));
     page.invoke_slide(0.7);
     let back = view(&bench);
-    assert!(back.lines[0].contains("1 in 100 down") || back.lines[0].contains("bunker"), "{}", back.lines[0]);
+    assert!(back.lines[0].contains("1 in 100 up, bunker or tender leads"), "{}", back.lines[0]);
     assert_ne!(up.surface, back.surface);
     page.invoke_slide(f32::NAN);
     assert_eq!(view(&bench).surface, back.surface, "what is no number moves nothing");
@@ -217,7 +214,7 @@ fn the_treatment_page_tells_the_newest_water_test() {
     bench.touch("Water treatment: No. 4 Tamsin");
     assert!(bench.starting("Water test, opened").ends_with("finished"));
     assert!(bench.starting("Tannin: 105 mg/l").contains("wanted 120 mg/l to 180 mg/l"));
-    assert!(bench.starting("Dissolved solids: 2411 mg/l").contains("never beyond 3500 mg/l or less"));
+    assert!(bench.starting("Dissolved solids: 2411 mg/l").contains("wanted up to 2500 mg/l; right up to 3500 mg/l"));
     assert!(bench.starting("Caution: A figure is advice").contains("gloves and goggles"));
     assert!(bench.starting("No trend yet").contains("3 tests or more"));
     let view = bench.app.desks(|desks| treatment::view(desks.session.as_ref().unwrap(), EngineId(4)));
@@ -232,16 +229,12 @@ fn the_treatment_page_tells_the_newest_water_test() {
 
 /// A water test of Bramble Down in the morning, its solids high.
 const SALTY: &str = "
-09:16,office,21,11,open,water-test,,,salty
-09:17,,,salty,work,water-sample,60 s
-09:18,,,,reading,water-temperature,20 C
-09:19,,,,reading,water-conductivity,4300 uS/cm
-09:20,,,,accept,water-tds
-09:21,,,,reading,water-ph,11.2 pH
-09:22,,,,reading,water-alkalinity,620 mg/l CaCO3
-09:23,,,,reading,water-tannin,130 mg/l
-09:24,,,,reading,water-hardness,1 mg/l CaCO3
-09:25,,,,reading,water-level,180 mm
+09:30,office,21,11,open,water-test,,,salty
+,,,salty,done,water-sample
+,,,,reading,water-temperature,20 C
+,,,,reading,water-conductivity,4300 uS/cm
+,,,,accept,water-tds
+,,,,reading,water-level,180 mm
 ";
 
 fn played(script: &str) -> (tempfile::TempDir, Session) {
@@ -255,7 +248,7 @@ fn played(script: &str) -> (tempfile::TempDir, Session) {
 }
 
 fn at(path: &Path) -> Session {
-    Session::open(path, Some(std::rc::Rc::new(offshed::clock::StepClock::new(window::MORNING)))).unwrap()
+    Session::open(path, Some(std::rc::Rc::new(offshed::clock::StepClock::new(window::MORNING.plus(300))))).unwrap()
 }
 
 #[test]

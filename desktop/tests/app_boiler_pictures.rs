@@ -40,11 +40,11 @@ fn boiler() {
         bench.touch("Boiler picture");
         picture("2-level");
         for _ in 0..16 {
-            bench.touch("Gradient: Up");
+            bench.touch("Gradient: Down");
             bench.touch("Reading down 10 mm");
         }
         for _ in 0..10 {
-            bench.touch("Speed: Gain");
+            bench.touch("Speed: Brake");
         }
         picture("3-bare");
         bench.touch("Where: On the road");

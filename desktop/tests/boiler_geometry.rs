@@ -164,13 +164,13 @@ fn the_bare_part_of_the_crown_is_where_the_water_is_below_it() {
     let boiler = tamsin.boiler();
     let covered = Surface::of(&tamsin, &seen(&tamsin, 100.0, 0.0).as_read);
     assert_eq!(drawing::bare(boiler, &covered), None);
-    // The lowest level in sight, chimney steeply up: the front edge is out.
-    let water = seen(&tamsin, 0.0, 0.12).as_read;
+    // The lowest level in sight, chimney down: the water runs forward, and the back edge is out.
+    let water = seen(&tamsin, 0.0, -0.06).as_read;
     assert_eq!(water.crown, Crown::Bare);
     let surface = Surface::of(&tamsin, &water);
     let [from, to] = drawing::bare(boiler, &surface).unwrap();
-    assert!((surface.at(from.x) - from.y).abs() < 1e-6, "it begins at the surface");
-    assert_eq!(to, drawing::crown(boiler)[1]);
+    assert_eq!(from, drawing::crown(boiler)[0]);
+    assert!((surface.at(to.x) - to.y).abs() < 1e-6, "it ends at the surface");
 }
 
 fn road() -> Vec<Point> {

@@ -8,6 +8,7 @@ use offshed_core::ident::{EngineId, StepId};
 use offshed_core::pack::rows::{Figure, KindRow, LimitSlots, StepRow};
 use offshed_core::pack::{Pack, slot};
 use offshed_core::sheet::{Sheet, Stage};
+use offshed_core::units::Quantity;
 use offshed_core::verdict::{self, Basis, Scene, Who};
 use offshed_depot::ids::Ids;
 use offshed_depot::packfile::PackFile;
@@ -84,26 +85,25 @@ pub struct TreatmentView {
     pub caution: &'static str,
 }
 
-/// How much of a water test a step is: 2 where it works out dissolved solids, 1 where a dose or a blowdown.
-fn treats(step: &StepRow) -> u8 {
+/// Whether a step tests the water: a reading of what is dissolved in it, or the solids worked out.
+fn tests_water(step: &StepRow) -> bool {
+    let dissolved = [Quantity::Concentration, Quantity::Hardness, Quantity::Conductivity, Quantity::Ph];
     match step.kind {
-        KindRow::Figure { figure: Figure::Solids, .. } => 2,
-        KindRow::Figure { figure: Figure::Dose { .. } | Figure::Blowdown, .. } => 1,
-        _ => 0,
+        KindRow::Reading { unit, .. } => dissolved.contains(&unit.quantity()),
+        KindRow::Figure { figure, .. } => figure == Figure::Solids,
+        _ => false,
     }
 }
 
-/// The engine's newest sheet that tests its water, else the newest that doses it or blows it down; a sheet that was given up or joined to another is none.
-fn newest<'a>(session: &'a Session, engine: EngineId) -> Option<(&'a Sheet, &'a PackFile)> {
+/// The engine's newest sheet that tests its water; a sheet that was given up or joined to another is none.
+fn newest(session: &Session, engine: EngineId) -> Option<(&Sheet, &PackFile)> {
     let ledger = session.ledger();
     let counts = |sheet: &&Sheet| sheet.engine == engine && matches!(sheet.stage(), Stage::Open | Stage::Finished(_));
     let tests = ledger.sheets().filter(counts).filter_map(|sheet| {
         let file = ledger.pack(sheet.pack)?;
-        let how_much = file.pack().steps(sheet.sequence).map(|step| treats(&step)).max().filter(|most| *most > 0)?;
-        Some((how_much, sheet, file))
+        file.pack().steps(sheet.sequence).any(|step| tests_water(&step)).then_some((sheet, file))
     });
-    let newest = tests.max_by_key(|(how_much, sheet, _)| (*how_much, sheet.opened, sheet.id));
-    newest.map(|(_, sheet, file)| (sheet, file))
+    tests.max_by_key(|(sheet, _)| (sheet.opened, sheet.id))
 }
 
 /// The page for an engine.
@@ -169,38 +169,40 @@ impl Page<'_> {
         format!("{title}, opened {opened}, {stage}")
     }
 
-    /// A reading or a value worked out that has limits, and so judges the water; what only says how it was read has none
-    /// of a warning band.
+    /// A test of the water beside its limits, where it applies to the engine.
     fn test(&self, step: &StepRow, seen: &StepView) -> Option<TestRow> {
         let limits = match step.kind {
-            KindRow::Reading { limits, .. } | KindRow::Figure { figure: Figure::Solids, limits, .. } => limits,
+            KindRow::Reading { limits, .. } | KindRow::Figure { limits, .. } if tests_water(step) => limits,
             _ => return None,
         };
-        let limits = self.limits(limits)?;
+        if seen.state == "does-not-apply" {
+            return None;
+        }
         let at = [seen.at_short.clone(), seen.person.clone()].into_iter().flatten().collect::<Vec<_>>().join(", ");
         let reason = seen.reasons.first().map_or(String::new(), |reason| reason.words.clone());
         Some(TestRow {
             title: seen.title.clone(),
             value: seen.value.clone().unwrap_or_default(),
-            limits,
+            limits: self.limits(limits),
             mark: seen.state,
             word: super::crew::state_word(seen.state),
             note: if at.is_empty() { reason } else { at },
         })
     }
 
-    /// Limits in words; none where a value has no warning band.
-    fn limits(&self, slots: LimitSlots) -> Option<String> {
+    /// Limits in words: the range that is wanted, and the one that counts.
+    fn limits(&self, slots: LimitSlots) -> String {
         let limit = |n| self.pack().limit(slots, n).map(|limit| limit.to_string());
         let range = |low: Option<String>, high: Option<String>| match (low, high) {
             (Some(low), Some(high)) => Some(format!("{low} to {high}")),
             (Some(low), None) => Some(format!("{low} or more")),
-            (None, Some(high)) => Some(format!("{high} or less")),
+            (None, Some(high)) => Some(format!("up to {high}")),
             (None, None) => None,
         };
-        let working = range(limit(slot::WARN_LOW), limit(slot::WARN_HIGH))?;
-        let counts = range(limit(slot::LOW), limit(slot::HIGH)).map(|c| format!("; never beyond {c}"));
-        Some(format!("wanted {working}{}", counts.unwrap_or_default()))
+        let wanted = range(limit(slot::WARN_LOW), limit(slot::WARN_HIGH)).map(|wanted| format!("wanted {wanted}"));
+        let right = range(limit(slot::LOW), limit(slot::HIGH)).map(|right| format!("right {right}"));
+        let both: Vec<String> = [wanted, right].into_iter().flatten().collect();
+        if both.is_empty() { "no limits in the rules".to_owned() } else { both.join("; ") }
     }
 
     fn card(&self, step: &StepRow, seen: Option<&StepView>) -> FigureCard {
