@@ -1,10 +1,32 @@
-//! Every page in every scheme and on every size of screen, written as pictures for a person to look at, and never empty.
+//! Every page in every scheme and on every size of screen, written as pictures for a person to look at, never empty, and
+//! the same as the small pictures that are kept of them.
 
 mod window;
 
+use std::cell::RefCell;
+use std::path::Path;
+
 use offshed::screen::{Scheme, Screen};
 use slint::ComponentHandle;
-use window::{Bench, SIZES, Size};
+use window::{Bench, SIZES, Size, reference};
+
+/// Pages of which small pictures are kept in `tests/pictures`.
+const KEPT: [&str; 14] = [
+    "board-all",
+    "crew-1-engines",
+    "crew-2-engine",
+    "crew-3-now",
+    "crew-4-people",
+    "crew-6-waits",
+    "crew-8-number",
+    "crew-9-low-water",
+    "foreman-1-sheets",
+    "more-settings",
+    "boiler-2-level",
+    "boiler-5-worst",
+    "boiler-6-not-measured",
+    "treatment-1-tests",
+];
 
 /// More than one colour, and ink enough to be a page.
 fn is_a_page(pixels: &slint::SharedPixelBuffer<slint::Rgba8Pixel>) -> bool {
@@ -15,21 +37,30 @@ fn is_a_page(pixels: &slint::SharedPixelBuffer<slint::Rgba8Pixel>) -> bool {
 
 /// One window a thread, for each size and scheme.
 fn each(name: &'static str, work: impl Fn(&Bench, &dyn Fn(&str)) + Send + Copy + 'static) {
+    let mut wrong = Vec::new();
     for size in SIZES {
         for scheme in Scheme::ALL {
             let shown = move || show(name, size, scheme, work);
-            std::thread::spawn(shown).join().expect("a page");
+            wrong.extend(std::thread::spawn(shown).join().expect("a page"));
         }
     }
+    let how = "look at them in tmp/window beside the build; if they are meant: OFFSHED_PICTURES=write";
+    assert!(wrong.is_empty(), "{}\n{how}", wrong.join("\n"));
 }
 
-fn show(name: &str, size: Size, scheme: Scheme, work: impl Fn(&Bench, &dyn Fn(&str))) {
+fn show(name: &str, size: Size, scheme: Scheme, work: impl Fn(&Bench, &dyn Fn(&str))) -> Vec<String> {
     let bench = Bench::new(size, &Screen { scheme, ..Screen::default() });
+    let wrong = RefCell::new(Vec::new());
     let picture = |page: &str| {
-        let pixels = bench.picture(&format!("{name}-{page}-{}-{}", size.name, scheme.key()));
-        assert!(is_a_page(&pixels), "{name} {page} {size:?} {scheme:?}");
+        let full = format!("{name}-{page}-{}-{}", size.name, scheme.key());
+        let pixels = bench.picture(&full);
+        assert!(is_a_page(&pixels), "{full}");
+        if KEPT.contains(&format!("{name}-{page}").as_str()) {
+            wrong.borrow_mut().extend(reference::held(&full, &pixels));
+        }
     };
     work(&bench, &picture);
+    wrong.into_inner()
 }
 
 #[test]
@@ -80,5 +111,92 @@ fn more() {
             delta_y: -1e6,
         });
         picture("about");
+    });
+}
+
+#[test]
+fn foreman() {
+    each("foreman", |bench, picture| {
+        bench.touch("Foreman");
+        picture("1-sheets");
+        bench.touch("Dates");
+        picture("2-dates");
+    });
+}
+
+#[test]
+fn boiler() {
+    each("boiler", |bench, picture| {
+        bench.touch("Crew");
+        bench.touch("FIT: No. 4 Tamsin");
+        picture("1-door");
+        bench.touch("Boiler picture");
+        picture("2-level");
+        for _ in 0..16 {
+            bench.touch("Gradient: Down");
+            bench.touch("Reading down 10 mm");
+        }
+        for _ in 0..10 {
+            bench.touch("Speed: Brake");
+        }
+        picture("3-bare");
+        bench.touch("Where: On the road");
+        bench.touch("To the worst place");
+        picture("5-worst");
+        bench.one(&bench.starting("Caution: A figure is advice"));
+        picture("5-worst-lower");
+        bench.touch("Back");
+        bench.touch("Back");
+        bench.touch("NOT FIT: No. 23");
+        bench.touch("Boiler picture");
+        picture("6-not-measured");
+    });
+}
+
+#[test]
+fn treatment() {
+    each("treatment", |bench, picture| {
+        bench.touch("More");
+        picture("0-doors");
+        bench.touch("Water treatment: No. 4 Tamsin");
+        picture("1-tests");
+        bench.one(&bench.starting("Caution: A figure is advice"));
+        picture("1-tests-lower");
+        bench.touch("Back");
+        bench.touch("Boiler picture: No. 11 Bramble Down");
+        picture("2-tapered");
+    });
+}
+
+/// Writes the pictures of the README: `cargo test -p offshed --test app_pictures -- --ignored readme`.
+#[test]
+#[ignore = "it writes into the sources"]
+fn readme() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("pictures");
+    let write = |name: &str, size: Size, work: fn(&Bench)| {
+        let path = folder.join(format!("{name}.png"));
+        let drawn = move || {
+            let bench = Bench::new(size, &Screen::default());
+            work(&bench);
+            reference::whole(&bench.pixels()).write(&path);
+            std::fs::metadata(path).expect("written").len()
+        };
+        let bytes = std::thread::spawn(drawn).join().expect("a picture");
+        assert!(bytes <= 150_000, "{name}: {bytes} bytes are much for a page that many load");
+    };
+    write("board", SIZES[1], |bench| bench.touch("Board"));
+    write("step", SIZES[0], |bench| {
+        bench.touch("Crew");
+        bench.touch("NOT FIT: No. 23");
+        bench.touch(&bench.starting("Open: Preparation"));
+        bench.touch("All steps");
+        bench.touch(&bench.starting("Waits: Trial"));
+    });
+    write("boiler", SIZES[1], |bench| {
+        bench.touch("Crew");
+        bench.touch("FIT: No. 4 Tamsin");
+        bench.touch("Boiler picture");
+        bench.touch("Where: On the road");
+        bench.touch("To the worst place");
     });
 }

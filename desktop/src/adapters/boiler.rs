@@ -41,7 +41,6 @@ pub(super) fn bind(hub: &Rc<Hub>, window: &MainWindow) {
     moves(hub, &page);
     page.on_back(calls(hub, |desks| desks.shell.show(desks.boiler.from())));
     page.on_low_water(calls(hub, |desks| {
-        desks.shell.show("crew");
         if let Some(session) = &mut desks.session {
             desks.crew.touch(session, Touch::LowWater);
         }

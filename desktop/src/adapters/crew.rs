@@ -226,6 +226,7 @@ fn ask(lists: &Lists, page: &CrewPage<'_>, ask: AskView) {
         kind: ask.kind.into(),
         title: ask.title.into(),
         note: ask.note.into(),
+        origin: ask.origin.into(),
         typed: ask.typed.into(),
         limits: ask.limits.into(),
         comes_to: ask.comes_to.into(),

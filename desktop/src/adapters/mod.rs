@@ -123,6 +123,10 @@ impl Hub {
             _ => {}
         }
         boiler::show_doors(&self.boiler, &desks, &window);
+        // The low-water card comes up over these pages as well, and goes back to them.
+        if matches!(desks.shell.desk(), "boiler" | "treatment") {
+            crew::show(&self.crew, &desks, &window);
+        }
         self.pace(&desks);
     }
 }

@@ -8,7 +8,7 @@ use super::Hub;
 use super::boiler::{commands, marks, spot};
 use super::models::Rows;
 use crate::controllers::Desks;
-use crate::controllers::treatment::{self, FigureCard, Solids, TestRow};
+use crate::controllers::treatment::{self, Dated, FigureCard, History, TestRow};
 use crate::ui::{
     BoilerSpot, GaugeMark, MainWindow, TreatmentFigure, TreatmentPage, TreatmentRow, TreatmentSolids, TreatmentTest,
 };
@@ -21,7 +21,8 @@ pub(super) struct Lists {
     tests: Rows<TreatmentTest>,
     marks: Rows<GaugeMark>,
     points: Rows<BoilerSpot>,
-    rows: Rows<TreatmentRow>,
+    solids: Rows<TreatmentRow>,
+    treatments: Rows<TreatmentRow>,
 }
 
 pub(super) fn bind(hub: &Rc<Hub>, window: &MainWindow) {
@@ -29,7 +30,8 @@ pub(super) fn bind(hub: &Rc<Hub>, window: &MainWindow) {
     page.set_tests(hub.treatment.tests.model());
     page.set_marks(hub.treatment.marks.model());
     page.set_solids_points(hub.treatment.points.model());
-    page.set_solids_rows(hub.treatment.rows.model());
+    page.set_solids_rows(hub.treatment.solids.model());
+    page.set_treatments(hub.treatment.treatments.model());
 }
 
 pub(super) fn show(lists: &Lists, desks: &Desks, window: &MainWindow) {
@@ -48,20 +50,25 @@ pub(super) fn show(lists: &Lists, desks: &Desks, window: &MainWindow) {
     page.set_band_high(view.gauge.band[1] as f32);
     page.set_gauge_spoken(view.gauge.spoken.as_str().into());
     lists.marks.set(marks(&view.gauge));
-    solids(lists, &page, view.solids);
+    history(lists, &page, view.history);
 }
 
-fn solids(lists: &Lists, page: &TreatmentPage<'_>, solids: Solids) {
+fn history(lists: &Lists, page: &TreatmentPage<'_>, history: History) {
     let [wide, high] = PLOT;
-    lists.points.set(solids.points.iter().map(|at| spot(*at)));
-    let rows = solids.rows.into_iter();
-    lists.rows.set(rows.map(|row| TreatmentRow { when: row.when.into(), value: row.value.into() }));
+    lists.points.set(history.points.iter().map(|at| spot(*at)));
+    lists.solids.set(history.tests.into_iter().map(dated));
+    lists.treatments.set(history.treatments.into_iter().map(dated));
     page.set_solids(TreatmentSolids {
-        plot: commands(&solids.points, false, wide, high),
-        limit: solids.limit.unwrap_or_default() as f32,
-        limit_words: SharedString::from(solids.limit_words),
-        words: solids.words.into(),
+        plot: commands(&history.points, false, wide, high),
+        limit: history.limit.unwrap_or_default() as f32,
+        limit_words: SharedString::from(history.limit_words),
+        span_words: history.span_words.into(),
+        words: history.lines.join("\n").into(),
     });
+}
+
+fn dated(row: Dated) -> TreatmentRow {
+    TreatmentRow { when: row.when.into(), what: row.what.into() }
 }
 
 fn test(row: TestRow) -> TreatmentTest {

@@ -3,6 +3,8 @@
 // Each test program uses a part of this.
 #![allow(dead_code, unreachable_pub)]
 
+pub mod reference;
+
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::rc::Rc;

@@ -20,7 +20,8 @@ pub struct Standing {
     pub changed: bool,
 }
 
-/// The latest proven reading of a glass on any of the engine's sheets; a figure that was accepted is none.
+/// The latest reading of a glass on any of the engine's sheets, right or not: a level that is too low is still the
+/// level. A figure that was accepted is none: it may be a fall, or a level that was only worked out.
 pub(super) fn standing(session: &Session, engine: EngineId) -> Standing {
     let sheets = session.ledger().sheets().filter(|sheet| sheet.engine == engine);
     let latest = sheets.flat_map(|sheet| readings(session, sheet)).max_by_key(|found| found.0.proof.at);
@@ -41,8 +42,8 @@ fn readings(session: &Session, sheet: &Sheet) -> Vec<(Mark, String)> {
     let read = steps.filter_map(|step| {
         let mark = sheet.mark(pack.place_of(step.id)?)?;
         let glass = mark.proof.value.is_some_and(|value| value.unit.quantity() == Quantity::Glass);
-        let proven = matches!(mark.outcome, Outcome::Proven { .. });
-        (glass && proven).then(|| (*mark, file.texts().get(pack.step_title(step.id)).to_owned()))
+        let read = matches!(mark.outcome, Outcome::Proven { .. } | Outcome::NotRight);
+        (glass && read).then(|| (*mark, file.texts().get(pack.step_title(step.id)).to_owned()))
     });
     read.collect()
 }

@@ -5,6 +5,7 @@ use offshed_core::ident::{PersonId, SheetId, StepId};
 use offshed_core::pack::layout::text;
 use offshed_core::units::{Own, Quantity, Reading, Unit};
 use offshed_core::verdict::{self, Weight};
+use offshed_depot::packfile::PackFile;
 use offshed_depot::typed;
 
 use super::super::{Session, Trouble};
@@ -23,6 +24,10 @@ const MOST_PIN: usize = 8;
 const NO_LOW_WATER: &str = "The railway's own approved instruction belongs here, and its rules have none. Follow the notice \
 in the cab, call the foreman, keep people away, and move nothing on the word of this screen.";
 
+/// What stands under it.
+const NO_ORIGIN: &str = "The office writes the railway's own approved instruction into its rules. The railway's rule book \
+comes first.";
+
 /// What a page that asks shows.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct AskView {
@@ -32,6 +37,8 @@ pub struct AskView {
     pub title: String,
     /// More about it, or what was wrong with what was given.
     pub note: String,
+    /// Where what it says comes from.
+    pub origin: String,
     /// What was typed; a PIN as dots.
     pub typed: String,
     /// What is right, in words.
@@ -422,9 +429,15 @@ fn next_unit(unit: Unit) -> Unit {
 
 fn low_water(session: &Session) -> AskView {
     let ledger = session.ledger();
-    let pack = ledger.adopted().map_or("", |pack| pack.texts().get(text::LOW_WATER));
+    let adopted = ledger.adopted();
+    let pack = adopted.map_or("", |pack| pack.texts().get(text::LOW_WATER));
     let note = if pack.is_empty() { NO_LOW_WATER } else { pack };
-    AskView { kind: "low-water", title: "Low water".to_owned(), note: note.to_owned(), ..AskView::default() }
+    let rules = adopted.filter(|_| !pack.is_empty()).map(PackFile::title);
+    let origin = rules.map_or(NO_ORIGIN.to_owned(), |rules| {
+        format!("As \u{201c}{rules}\u{201d} carries it, the rules adopted here. The railway's rule book comes first.")
+    });
+    let (title, note) = ("Low water".to_owned(), note.to_owned());
+    AskView { kind: "low-water", title, note, origin, ..AskView::default() }
 }
 
 /// A first PIN gives a name its voice: once anybody of the office has a PIN here, the office must agree.

@@ -1,137 +1,163 @@
-//! Dissolved solids over the tests on record: a small plot, the rows it is drawn from, and where they are heading.
+//! Dissolved solids over an engine's tests on record, drawn by days in steam, and what was worked out and put in. Every
+//! figure and every word is the water log's; only places in a box are made here.
 
-use offshed_core::boiler::water::trend::{self, FEWEST_TESTS, Limit, NoTrend, Outlook, Test, Z_95};
-use offshed_core::ident::EngineId;
-use offshed_core::pack::rows::{Figure, KindRow, StepRow};
-use offshed_core::pack::slot;
-use offshed_core::register::Register;
-use offshed_core::sheet::{Outcome, Sheet, Stage};
-use offshed_core::stamp::{Day, Stamp};
-use offshed_core::units::{Own, Reading};
-use offshed_depot::views::Moments;
+use offshed_depot::views::{SolidsPoint, SolidsView, Treatment, WaterLog};
 
-use super::super::Session;
 use super::super::boiler::drawing::{Spot, spot};
 
-/// Tests that are shown; the newest.
+/// Rows of each list that the page shows: the newest.
 const MOST: usize = 12;
+/// Room over the highest value of the plot, as a share of it.
+const HEADROOM: f64 = 1.1;
+/// Room left and right of the tests, as a share of the box.
+const SIDE: f64 = 0.03;
 
-/// One test's solids.
+/// One dated line.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct SolidsRow {
+pub struct Dated {
     /// When.
     pub when: String,
-    /// What it showed.
-    pub value: String,
+    /// What.
+    pub what: String,
 }
 
-/// Solids over time.
+/// Solids and treatments on record.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct Solids {
-    /// The tests in a box, by time and value.
+pub struct History {
+    /// Tests of solids in a box, by days in steam and value, oldest first; empty: nothing to draw.
     pub points: Vec<Spot>,
-    /// Where the highest value that counts lies in the box, from the top.
+    /// Where the highest value that is right lies in the box, from the top.
     pub limit: Option<f64>,
-    /// The highest value that counts, in words.
+    /// The same in words.
     pub limit_words: String,
-    /// The tests, newest first.
-    pub rows: Vec<SolidsRow>,
-    /// Where they are heading.
-    pub words: String,
+    /// The days that the box spans, in words.
+    pub span_words: String,
+    /// Where the solids are heading, line by line, and what is left out.
+    pub lines: Vec<String>,
+    /// Tests of solids, newest first.
+    pub tests: Vec<Dated>,
+    /// Doses and blowdowns, newest first.
+    pub treatments: Vec<Dated>,
 }
 
-struct Tested {
-    at: Stamp,
-    reading: Reading,
-    mg_l: f64,
-    most: Option<Reading>,
-}
-
-/// The solids of an engine's tests on record.
-pub(super) fn solids(session: &Session, engine: EngineId) -> Solids {
-    let of_it = |sheet: &&Sheet| sheet.engine == engine && matches!(sheet.stage(), Stage::Open | Stage::Finished(_));
-    let mut all: Vec<Tested> = session.ledger().sheets().filter(of_it).flat_map(|s| tested(session, s)).collect();
-    all.sort_by_key(|tested| tested.at);
-    let newest = all.split_off(all.len().saturating_sub(MOST));
-    let most = newest.last().and_then(|tested| tested.most);
-    let limit = most.and_then(|most| most.value(Own::UNKNOWN));
-    let highest = newest.iter().map(|t| t.mg_l).chain(limit).fold(1.0_f64, f64::max) * 1.1;
-    let moments = Moments::new(session.zone());
-    let now = session.now().stamp;
-    let row = |t: &Tested| SolidsRow { when: moments.short(t.at, now), value: t.reading.to_string() };
-    Solids {
-        points: points(&newest, highest),
-        limit: limit.map(|limit| 1.0 - limit / highest),
-        limit_words: most.map_or(String::new(), |most| format!("never over {most}")),
-        rows: newest.iter().rev().map(row).collect(),
-        words: heading(session, engine, &newest, limit),
+/// The history of an engine's water log.
+pub(super) fn history(log: &WaterLog) -> History {
+    let tests = log.tests.iter().filter(|test| test.solids);
+    let tests = tests.map(|test| {
+        let contested = if test.contested { ", contested" } else { "" };
+        Dated { when: test.at_short.clone(), what: format!("{}{contested}", test.value) }
+    });
+    let treatments = log.treatments.iter().map(treatment);
+    let drawn = log.solids.as_ref().map(drawn).unwrap_or_default();
+    History {
+        lines: lines(log),
+        tests: newest(tests.collect(), log.engine, log.tests_before),
+        treatments: newest(treatments.collect(), log.engine, log.treatments_before),
+        ..drawn
     }
 }
 
-/// The solids that a sheet's figure came to and a person accepted.
-fn tested(session: &Session, sheet: &Sheet) -> Vec<Tested> {
-    let Some(file) = session.ledger().pack(sheet.pack) else { return Vec::new() };
-    let pack = file.pack();
-    let found = |step: StepRow| {
-        let KindRow::Figure { figure: Figure::Solids, limits, .. } = step.kind else { return None };
-        let mark = sheet.mark(pack.place_of(step.id)?)?;
-        if mark.outcome == Outcome::Skipped {
-            return None;
-        }
-        let reading = mark.proof.value?;
-        let mg_l = reading.value(Own::UNKNOWN)?;
-        Some(Tested { at: mark.proof.at, reading, mg_l, most: pack.limit(limits, slot::HIGH) })
+fn drawn(solids: &SolidsView) -> History {
+    let values = solids.points.iter().map(|point| point.mg_l);
+    let highest = values.chain(solids.limit_mg_l).fold(1.0_f64, f64::max) * HEADROOM;
+    let days = f64::from(solids.steam_days_now.max(1));
+    let place = |point: &SolidsPoint| {
+        let along = (f64::from(point.steam_days) / days).min(1.0);
+        spot(SIDE + (1.0 - 2.0 * SIDE) * along, 1.0 - point.mg_l / highest)
     };
-    pack.steps(sheet.sequence).filter_map(found).collect()
-}
-
-fn points(tests: &[Tested], highest: f64) -> Vec<Spot> {
-    let Some((first, last)) = tests.first().zip(tests.last()) else { return Vec::new() };
-    let span = last.at.since(first.at).max(1) as f64;
-    let place = |t: &Tested| {
-        let along = if tests.len() == 1 { 0.5 } else { t.at.since(first.at) as f64 / span };
-        spot(0.03 + 0.94 * along, 1.0 - t.mg_l / highest)
-    };
-    tests.iter().map(place).collect()
-}
-
-/// Where the tests are heading, by days in steam.
-fn heading(session: &Session, engine: EngineId, tests: &[Tested], limit: Option<f64>) -> String {
-    let Some(first) = tests.first() else { return "No solids are on record.".to_owned() };
-    let office = &session.ledger().office;
-    let (zone, now) = (session.zone(), session.now().stamp);
-    let from = Day::of(zone.day(first.at));
-    let test = |t: &Tested| {
-        // The first test's day counts as the beginning, whether it was in steam or not.
-        let days = office.steam_days(engine, from, Day::of(zone.day(t.at)), now);
-        Test { steam_days: f64::from(days), value: t.mg_l }
-    };
-    let tests: Vec<Test> = tests.iter().map(test).collect();
-    let trend = match trend::fit(&tests, Z_95) {
-        Ok(trend) => trend,
-        Err(NoTrend::TooFew { .. }) => return format!("No trend yet: it takes {FEWEST_TESTS} tests or more."),
-        Err(why) => return format!("No trend yet: {why}."),
-    };
-    let slope = trend.slope();
-    let change = format!("{:+.0} mg/l a day in steam ({:+.0} to {:+.0}).", slope.value, slope.low, slope.high);
-    match limit.and_then(|limit| trend.outlook(Limit::Above(limit)).ok()) {
-        None => change,
-        Some(outlook) => format!("{change} {}", outlook_words(outlook)),
+    History {
+        points: solids.points.iter().map(place).collect(),
+        limit: solids.limit_mg_l.map(|limit| 1.0 - limit / highest),
+        limit_words: solids.limit_mg_l.map_or(String::new(), |limit| format!("right up to {limit} mg/l")),
+        span_words: in_steam(solids.steam_days_now),
+        ..History::default()
     }
 }
 
-fn outlook_words(outlook: Outlook) -> String {
-    match outlook {
-        Outlook::Met => "The limit is met.".to_owned(),
-        Outlook::In { days, soonest, .. } => {
-            format!("The limit in {:.0} days in steam, at the soonest {:.0}.", days.floor(), soonest.floor().max(0.0))
+fn in_steam(days: u32) -> String {
+    if days == 1 { "1 day in steam".to_owned() } else { format!("{days} days in steam") }
+}
+
+fn lines(log: &WaterLog) -> Vec<String> {
+    let since = log.since.as_ref();
+    let since = since.map(|since| format!("{} since {}, {}", in_steam(since.steam_days), since.what, since.on));
+    let told = log.solids.iter().flat_map(|solids| solids.lines.iter().cloned());
+    since.into_iter().chain(told).chain(log.notes.iter().cloned()).map(sentence).collect()
+}
+
+/// With a capital and a full stop, as it stands on a page of its own.
+fn sentence(words: String) -> String {
+    let mut letters = words.chars();
+    let first = letters.next().map(|letter| letter.to_uppercase().to_string()).unwrap_or_default();
+    format!("{first}{}.", letters.as_str())
+}
+
+fn treatment(done: &Treatment) -> Dated {
+    let value = match (done.kind, done.rounds) {
+        (_, 0) => "none needed".to_owned(),
+        ("blowdown-worked-out", 1) => format!("a fall of {}", done.value),
+        ("blowdown-worked-out", n) => format!("{n} falls of {}", done.value),
+        _ => done.value.clone(),
+    };
+    let kind = if done.kind == "put-in" { "put in" } else { "worked out" };
+    Dated { when: done.at_short.clone(), what: format!("{}: {value}, {kind}", done.title) }
+}
+
+/// The newest rows; a last one tells how many older there are, and where.
+fn newest(mut all: Vec<Dated>, engine: u16, before: usize) -> Vec<Dated> {
+    let older = all.len().saturating_sub(MOST).saturating_add(before);
+    all.truncate(MOST);
+    if older > 0 {
+        all.push(Dated { when: format!("{older} older"), what: format!("offshed water {engine}") });
+    }
+    all
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn solids(values: &[(u32, f64)], limit: Option<f64>) -> SolidsView {
+        let point = |&(steam_days, mg_l): &(u32, f64)| SolidsPoint { at: String::new(), steam_days, mg_l };
+        SolidsView {
+            points: values.iter().map(point).collect(),
+            steam_days_now: 10,
+            limit_mg_l: limit,
+            warn_mg_l: None,
+            slope_mg_l: None,
+            interval_is_whole_spread: false,
+            outlook: "not told",
+            steam_days_to_limit: None,
+            steam_days_soonest: None,
+            steam_days_latest: None,
+            steam_days_since_test: 0,
+            washout: None,
+            lines: Vec::new(),
+            basis: "",
         }
-        Outlook::NotApproaching { soonest: Some(days) } => {
-            format!(
-                "The trend does not lead to the limit; at the worst of its error in {:.0} days in steam.",
-                days.floor()
-            )
-        }
-        Outlook::NotApproaching { soonest: None } => "The trend does not lead to the limit.".to_owned(),
+    }
+
+    #[test]
+    fn a_test_stands_at_its_day_and_its_height() {
+        let drawn = drawn(&solids(&[(0, 0.0), (5, 2_000.0), (10, 3_500.0)], Some(3_500.0)));
+        let limit = drawn.limit.unwrap();
+        assert!((limit - (1.0 - 1.0 / HEADROOM)).abs() < 1e-12);
+        assert_eq!(drawn.points.iter().map(|at| at.x).collect::<Vec<_>>(), [SIDE, 0.5, 1.0 - SIDE]);
+        assert!((drawn.points[0].y - 1.0).abs() < 1e-12, "nothing dissolved lies at the foot");
+        assert!((drawn.points[2].y - limit).abs() < 1e-12, "a test at the limit lies on it");
+    }
+
+    #[test]
+    fn a_test_over_the_limit_is_drawn_over_it_and_within_the_box() {
+        let drawn = drawn(&solids(&[(1, 9_000.0)], Some(3_500.0)));
+        assert!(drawn.points[0].y < drawn.limit.unwrap() && drawn.points[0].y > 0.0);
+    }
+
+    #[test]
+    fn what_is_left_out_is_counted() {
+        let row = |n: usize| Dated { when: n.to_string(), what: String::new() };
+        let shown = newest((0..15).map(row).collect(), 4, 2);
+        assert_eq!(shown.len(), MOST + 1);
+        assert_eq!(shown[MOST], Dated { when: "5 older".to_owned(), what: "offshed water 4".to_owned() });
     }
 }

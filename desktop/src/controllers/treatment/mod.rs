@@ -18,7 +18,7 @@ use offshed_depot::views::{self, Moments, StepView, Titles};
 use super::Session;
 use super::boiler::facts;
 use super::boiler::gauge::{Gauge, MarkKind};
-pub use history::{Solids, SolidsRow};
+pub use history::{Dated, History};
 
 /// The caution that stands on the page.
 pub const CAUTION: &str = "A figure is advice to a competent person. Treatment and test chemicals: gloves and goggles, the \
@@ -79,8 +79,8 @@ pub struct TreatmentView {
     pub blowdown: FigureCard,
     /// The blowdown on a glass; without marks where none is to be done.
     pub gauge: Gauge,
-    /// Solids over the tests on record.
-    pub solids: Solids,
+    /// Solids and treatments on record.
+    pub history: History,
     /// The caution.
     pub caution: &'static str,
 }
@@ -157,7 +157,7 @@ impl Page<'_> {
             dose: card(|figure| matches!(figure, Figure::Dose { .. })).unwrap_or_default(),
             blowdown: card(|figure| matches!(figure, Figure::Blowdown)).unwrap_or_default(),
             gauge: self.gauge(&steps),
-            solids: history::solids(self.session, self.sheet.engine),
+            history: history::history(&views::water(ledger, self.sheet.engine, self.session.now())),
             ..base
         }
     }
