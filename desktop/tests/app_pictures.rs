@@ -8,19 +8,22 @@ use std::path::Path;
 
 use offshed::screen::{Scheme, Screen};
 use slint::ComponentHandle;
-use window::{Bench, SIZES, Size, reference};
+use window::{Bench, SIZES, Size, fits, reference};
 
 /// Pages of which small pictures are kept in `tests/pictures`.
-const KEPT: [&str; 14] = [
+const KEPT: [&str; 17] = [
     "board-all",
     "crew-1-engines",
     "crew-2-engine",
+    "crew-2-engine-tagged",
     "crew-3-now",
     "crew-4-people",
     "crew-6-waits",
     "crew-8-number",
     "crew-9-low-water",
     "foreman-1-sheets",
+    "foreman-2-sheet",
+    "foreman-4-dates",
     "more-settings",
     "boiler-2-level",
     "boiler-5-worst",
@@ -35,8 +38,11 @@ fn is_a_page(pixels: &slint::SharedPixelBuffer<slint::Rgba8Pixel>) -> bool {
     other * 100 > pixels.as_slice().len()
 }
 
+/// A way through pages; what it is given is called with each page's name while that page is up.
+type Walk = fn(&Bench, &dyn Fn(&str));
+
 /// One window a thread, for each size and scheme.
-fn each(name: &'static str, work: impl Fn(&Bench, &dyn Fn(&str)) + Send + Copy + 'static) {
+fn each(name: &'static str, work: Walk) -> Vec<String> {
     let mut wrong = Vec::new();
     for size in SIZES {
         for scheme in Scheme::ALL {
@@ -44,11 +50,10 @@ fn each(name: &'static str, work: impl Fn(&Bench, &dyn Fn(&str)) + Send + Copy +
             wrong.extend(std::thread::spawn(shown).join().expect("a page"));
         }
     }
-    let how = "look at them in tmp/window beside the build; if they are meant: OFFSHED_PICTURES=write";
-    assert!(wrong.is_empty(), "{}\n{how}", wrong.join("\n"));
+    wrong
 }
 
-fn show(name: &str, size: Size, scheme: Scheme, work: impl Fn(&Bench, &dyn Fn(&str))) -> Vec<String> {
+fn show(name: &str, size: Size, scheme: Scheme, work: Walk) -> Vec<String> {
     let bench = Bench::new(size, &Screen { scheme, ..Screen::default() });
     let wrong = RefCell::new(Vec::new());
     let picture = |page: &str| {
@@ -63,109 +68,145 @@ fn show(name: &str, size: Size, scheme: Scheme, work: impl Fn(&Bench, &dyn Fn(&s
     wrong.into_inner()
 }
 
-#[test]
-fn board() {
-    each("board", |bench, picture| {
-        bench.touch("Board");
-        picture("all");
-    });
+fn board(bench: &Bench, picture: &dyn Fn(&str)) {
+    bench.touch("Board");
+    picture("all");
 }
 
-#[test]
-fn crew() {
-    each("crew", |bench, picture| {
-        bench.touch("Crew");
-        picture("1-engines");
-        bench.touch("NOT FIT: No. 23");
-        picture("2-engine");
-        bench.touch(&bench.starting("Open: Preparation"));
-        picture("3-now");
-        bench.touch("Sign on");
-        picture("4-people");
-        bench.touch("Jory Tamble");
-        bench.touch("All steps");
-        picture("5-all");
-        bench.touch(&bench.starting("Waits: Trial"));
-        picture("6-waits");
-        bench.touch("Back");
-        bench.touch("To do: Pressure gauge");
-        picture("7-reading");
-        bench.touch("Enter the reading");
-        for key in ["1", "0"] {
-            bench.touch(key);
-        }
-        picture("8-number");
-        bench.touch("Low water");
-        picture("9-low-water");
-    });
+fn crew(bench: &Bench, picture: &dyn Fn(&str)) {
+    bench.touch("Crew");
+    picture("1-engines");
+    bench.touch("NOT FIT: No. 23");
+    picture("2-engine");
+    bench.touch(&bench.starting("Open: Preparation"));
+    picture("3-now");
+    bench.touch("Sign on");
+    picture("4-people");
+    bench.touch("Jory Tamble");
+    bench.touch("Back");
+    bench.touch("Hang my tag");
+    picture("2-engine-tagged");
+    bench.touch("Something happened");
+    picture("10-events");
+    bench.touch("Cancel");
+    bench.touch("Leave a note");
+    picture("11-letters");
+    bench.touch("Cancel");
+    bench.touch(&bench.starting("Open: Preparation"));
+    bench.touch("All steps");
+    picture("5-all");
+    bench.touch(&bench.starting("Waits: Trial"));
+    picture("6-waits");
+    bench.touch("Back");
+    bench.touch("To do: Pressure gauge");
+    picture("7-reading");
+    bench.touch("Enter the reading");
+    for key in ["1", "0"] {
+        bench.touch(key);
+    }
+    picture("8-number");
+    bench.touch("Low water");
+    picture("9-low-water");
 }
 
-#[test]
-fn more() {
-    each("more", |bench, picture| {
-        bench.touch("More");
-        picture("settings");
-        bench.app.window().window().dispatch_event(slint::platform::WindowEvent::PointerScrolled {
-            position: slint::LogicalPosition::new(200.0, 500.0),
-            delta_x: 0.0,
-            delta_y: -1e6,
-        });
-        picture("about");
+fn more(bench: &Bench, picture: &dyn Fn(&str)) {
+    bench.touch("More");
+    picture("settings");
+    bench.app.window().window().dispatch_event(slint::platform::WindowEvent::PointerScrolled {
+        position: slint::LogicalPosition::new(200.0, 500.0),
+        delta_x: 0.0,
+        delta_y: -1e6,
     });
+    picture("about");
 }
 
-#[test]
-fn foreman() {
-    each("foreman", |bench, picture| {
-        bench.touch("Foreman");
-        picture("1-sheets");
-        bench.touch("Dates");
-        picture("2-dates");
-    });
+fn foreman(bench: &Bench, picture: &dyn Fn(&str)) {
+    bench.touch("Foreman");
+    picture("1-sheets");
+    bench.touch(&bench.starting("3 things unusual: No. 11"));
+    picture("2-sheet");
+    bench.touch("Back");
+    bench.touch("Defects");
+    picture("3-defects");
+    bench.touch("Dates");
+    picture("4-dates");
 }
 
-#[test]
-fn boiler() {
-    each("boiler", |bench, picture| {
-        bench.touch("Crew");
-        bench.touch("FIT: No. 4 Tamsin");
-        picture("1-door");
-        bench.touch("Boiler picture");
-        picture("2-level");
-        for _ in 0..16 {
-            bench.touch("Gradient: Down");
-            bench.touch("Reading down 10 mm");
-        }
-        for _ in 0..10 {
-            bench.touch("Speed: Brake");
-        }
-        picture("3-bare");
-        bench.touch("Where: On the road");
-        bench.touch("To the worst place");
-        picture("5-worst");
-        bench.one(&bench.starting("Caution: A figure is advice"));
-        picture("5-worst-lower");
-        bench.touch("Back");
-        bench.touch("Back");
-        bench.touch("NOT FIT: No. 23");
-        bench.touch("Boiler picture");
-        picture("6-not-measured");
-    });
+fn boiler(bench: &Bench, picture: &dyn Fn(&str)) {
+    bench.touch("Crew");
+    bench.touch("FIT: No. 4 Tamsin");
+    picture("1-door");
+    bench.touch("Boiler picture");
+    picture("2-level");
+    for _ in 0..16 {
+        bench.touch("Gradient: Down");
+        bench.touch("Reading down 10 mm");
+    }
+    for _ in 0..10 {
+        bench.touch("Speed: Brake");
+    }
+    picture("3-bare");
+    bench.touch("Where: On the road");
+    bench.touch("To the worst place");
+    picture("5-worst");
+    bench.one(&bench.starting("Caution: A figure is advice"));
+    picture("5-worst-lower");
+    bench.touch("Back");
+    bench.touch("Back");
+    bench.touch("NOT FIT: No. 23");
+    bench.touch("Boiler picture");
+    picture("6-not-measured");
 }
 
+fn treatment(bench: &Bench, picture: &dyn Fn(&str)) {
+    bench.touch("More");
+    picture("0-doors");
+    bench.touch("Water treatment: No. 4 Tamsin");
+    picture("1-tests");
+    bench.one(&bench.starting("Caution: A figure is advice"));
+    picture("1-tests-lower");
+    bench.touch("Back");
+    bench.touch("Boiler picture: No. 11 Bramble Down");
+    picture("2-tapered");
+}
+
+const WALKS: [(&str, Walk); 6] = [
+    ("board", board),
+    ("crew", crew),
+    ("more", more),
+    ("foreman", foreman),
+    ("boiler", boiler),
+    ("treatment", treatment),
+];
+
 #[test]
-fn treatment() {
-    each("treatment", |bench, picture| {
-        bench.touch("More");
-        picture("0-doors");
-        bench.touch("Water treatment: No. 4 Tamsin");
-        picture("1-tests");
-        bench.one(&bench.starting("Caution: A figure is advice"));
-        picture("1-tests-lower");
-        bench.touch("Back");
-        bench.touch("Boiler picture: No. 11 Bramble Down");
-        picture("2-tapered");
-    });
+fn every_page_is_drawn_as_it_was() {
+    let wrong: Vec<String> = WALKS.into_iter().flat_map(|(name, walk)| each(name, walk)).collect();
+    let how = "look at them in tmp/window beside the build; if they are meant: OFFSHED_PICTURES=write";
+    assert!(wrong.is_empty(), "{}\n{how}", wrong.join("\n"));
+}
+
+/// A text is cut where its box is too low for its lines, or too narrow for its longest word.
+#[test]
+fn no_text_is_cut_at_any_size() {
+    let mut wrong = Vec::new();
+    for (size, text, (name, walk)) in
+        SIZES.iter().flat_map(|size| [100, 150, 200].map(|text| (size, text))).flat_map(|(size, text)| {
+            WALKS.map(|walk| (*size, text, walk))
+        })
+    {
+        let looked = move || {
+            let bench = Bench::new(size, &Screen { text, ..Screen::default() });
+            let cut = RefCell::new(Vec::new());
+            walk(&bench, &|page| {
+                let told = fits::cut(&bench).into_iter().map(|cut| format!("{name} {page} {} {text} %: {cut}", size.name));
+                cut.borrow_mut().extend(told);
+            });
+            cut.into_inner()
+        };
+        wrong.extend(std::thread::spawn(looked).join().expect("a walk"));
+    }
+    assert!(wrong.is_empty(), "{} texts are cut:\n{}", wrong.len(), wrong.join("\n"));
 }
 
 /// Writes the pictures of the README: `cargo test -p offshed --test app_pictures -- --ignored readme`.

@@ -15,6 +15,8 @@ use crate::ui::{CrewAsk, CrewForm, CrewPage, CrewPerson, CrewReason, CrewRow, Cr
 pub(super) struct Lists {
     engines: Rows<CrewRow>,
     sheets: Rows<CrewRow>,
+    tags: Rows<SharedString>,
+    events: Rows<CrewRow>,
     sequences: Rows<CrewRow>,
     steps: Rows<CrewRow>,
     reasons: Rows<CrewReason>,
@@ -49,6 +51,7 @@ pub(super) fn bind(hub: &Rc<Hub>, window: &MainWindow) {
     page.on_engine(numbered(hub, Touch::Engine));
     page.on_sheet(worded(hub, Touch::Sheet));
     page.on_open(numbered(hub, Touch::Open));
+    page.on_event(numbered(hub, Touch::Event));
     page.on_go(numbered(hub, Touch::Step));
     page.on_reason(numbered(hub, Touch::Reason));
     page.on_show_all(calls_with(hub, |desks, all: bool| touch(desks, Touch::ShowAll(all))));
@@ -83,6 +86,11 @@ fn named(what: &str) -> Option<Touch> {
         "sign-off" => Touch::SignOff,
         "second" => Touch::Second,
         "low-water" => Touch::LowWater,
+        "hand-over" => Touch::HandOver,
+        "events" => Touch::Events,
+        "hang-tag" => Touch::HangTag,
+        "lift-tag" => Touch::LiftTag,
+        "abandon" => Touch::Abandon,
         "done" => Touch::Done,
         "not-right" => Touch::NotRight,
         "skip" => Touch::Skip,
@@ -110,6 +118,8 @@ fn named(what: &str) -> Option<Touch> {
 fn lists(lists: &Lists, page: &CrewPage<'_>) {
     page.set_engines(lists.engines.model());
     page.set_sheets(lists.sheets.model());
+    page.set_tags(lists.tags.model());
+    page.set_events(lists.events.model());
     page.set_sequences(lists.sequences.model());
     page.set_steps(lists.steps.model());
     page.set_reasons(lists.reasons.model());
@@ -154,6 +164,10 @@ pub(super) fn show(lists: &Lists, desks: &Desks, window: &MainWindow) {
     page.set_all(view.all);
     lists.engines.set(view.engines.into_iter().map(row));
     lists.sheets.set(view.sheets.into_iter().map(row));
+    lists.tags.set(view.beside.tags.into_iter().map(SharedString::from));
+    page.set_handover(view.beside.handover.into());
+    page.set_has_events(view.beside.has_events);
+    page.set_may_abandon(view.may_abandon);
     lists.sequences.set(view.sequences.into_iter().map(row));
     lists.steps.set(view.steps.into_iter().map(row));
     lists.options.set(view.form.options.iter().map(SharedString::from));
@@ -220,6 +234,7 @@ fn ask(lists: &Lists, page: &CrewPage<'_>, ask: AskView) {
         grades: grades.into(),
     };
     lists.people.set(people.map(person));
+    lists.events.set(ask.events.into_iter().map(row));
     lists.phrases.set(ask.phrases.into_iter().map(SharedString::from));
     lists.units.set(ask.units.iter().map(SharedString::from));
     page.set_ask(CrewAsk {

@@ -3,6 +3,7 @@
 // Each test program uses a part of this.
 #![allow(dead_code, unreachable_pub)]
 
+pub mod fits;
 pub mod reference;
 
 use std::fs;

@@ -37,7 +37,7 @@ impl CrewDesk {
             Touch::LowWater => self.ask = Some(Ask::LowWater(None)),
             Touch::Open(number) => return self.open(session, SequenceId(number)),
             Touch::Reason(n) => self.reason(session, n),
-            other => return self.at_step(session, other),
+            other => return self.beside(session, other),
         }
         Ok(())
     }
@@ -83,7 +83,7 @@ impl CrewDesk {
         }
     }
 
-    fn signed_on(&mut self) -> Result<PersonId, Trouble> {
+    pub(super) fn signed_on(&mut self) -> Result<PersonId, Trouble> {
         if let Some(person) = self.hands.person {
             return Ok(person);
         }
@@ -102,7 +102,7 @@ impl CrewDesk {
         Ok(())
     }
 
-    fn at_step(&mut self, session: &mut Session, touch: Touch) -> Result<(), Trouble> {
+    pub(super) fn at_step(&mut self, session: &mut Session, touch: Touch) -> Result<(), Trouble> {
         let Place::Step(sheet, step) = self.place else { return Ok(()) };
         let form = self.looks(session, sheet).form(step);
         match touch {
@@ -307,10 +307,13 @@ impl CrewDesk {
         Ok(entry.at)
     }
 
-    /// Words that were given about the step that is up.
+    /// Words that were given.
     pub(super) fn say(&mut self, session: &mut Session, about: About, text: &str) -> Result<(), Trouble> {
-        let Place::Step(sheet, step) = self.place else { return Ok(()) };
         let words: Words = typed::words_of(text.trim()).map_err(Trouble::input)?;
+        if let Some(said) = self.say_beside(session, about, &words) {
+            return said;
+        }
+        let Place::Step(sheet, step) = self.place else { return Ok(()) };
         match about {
             About::NotRight => {
                 let part = session.ledger().sheet(sheet).and_then(|s| s.progress(step)).filter(|p| p.hold.is_none());
@@ -329,6 +332,7 @@ impl CrewDesk {
                 self.draft.text = text.trim().to_owned();
                 Ok(())
             }
+            About::HandOver(_) | About::Happened(..) | About::Abandon(_) => Ok(()),
         }
     }
 

@@ -1,7 +1,7 @@
 //! What the desk asks for on a page of its own: a person, a PIN, a value, words.
 
 use offshed_core::entry::Review;
-use offshed_core::ident::{PersonId, SheetId, StepId};
+use offshed_core::ident::{EngineId, EventId, PersonId, SheetId, StepId};
 use offshed_core::units::Unit;
 
 /// What was entered for a step and is not recorded yet.
@@ -30,6 +30,8 @@ pub(super) enum Ask {
     FirstPin { person: PersonId, digits: String, first: Option<String>, errand: Errand },
     /// A value, in a unit, or a time.
     Number { digits: String, unit: Unit },
+    /// What happened to an engine.
+    Events(EngineId),
     /// Words: ready-made ones first.
     Words { about: About, text: String, own: bool, page: usize },
 }
@@ -45,6 +47,8 @@ pub(super) enum Errand {
     Sign(SheetId, StepId),
     /// To review, with this outcome and these words.
     Review(SheetId, StepId, Review, String),
+    /// To take their own tag off an engine.
+    LiftTag(EngineId),
     /// To agree, for the office, to somebody's first PIN; then what that person was asked for.
     Agree(PersonId, Box<Errand>),
 }
@@ -62,6 +66,12 @@ pub(super) enum About {
     Review(Review),
     /// The number on a fitting.
     Number,
+    /// A note for whoever has the engine next.
+    HandOver(EngineId),
+    /// How it is known that something happened.
+    Happened(EngineId, EventId),
+    /// Why a sheet will not be finished.
+    Abandon(SheetId),
 }
 
 /// The pages of letters: a key is a hand's width, so they do not all fit on one.

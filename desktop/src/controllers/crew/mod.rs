@@ -3,6 +3,7 @@
 
 mod answer;
 mod ask;
+mod beside;
 mod form;
 mod overlay;
 mod pages;
@@ -20,6 +21,7 @@ use offshed_core::verdict::Who;
 use super::Session;
 pub use ask::LETTERS;
 use ask::{Ask, Draft};
+pub use beside::Beside;
 pub use form::{Form, Kind};
 pub use overlay::AskView;
 use people::Hands;
@@ -115,6 +117,18 @@ pub enum Touch {
     Review(Review),
     /// What to do when the water is lost.
     LowWater,
+    /// Leaves a note for whoever has the engine next.
+    HandOver,
+    /// Something happened to the engine.
+    Events,
+    /// Chose what happened, by number.
+    Event(u8),
+    /// Hangs their tag on the engine.
+    HangTag,
+    /// Takes a tag off.
+    LiftTag,
+    /// Gives the sheet up.
+    Abandon,
     /// A reason was touched: its place in the list.
     Reason(usize),
 }

@@ -11,8 +11,10 @@ use offshed_depot::typed;
 use super::super::{Session, Trouble};
 use super::ask::{About, Ask, Errand, LETTERS, cased};
 use super::form::{Kind, may};
+use super::beside;
 use super::people;
 use super::phrases;
+use super::view::Row;
 use super::{CrewDesk, Place, Touch};
 use crate::office;
 
@@ -31,7 +33,7 @@ comes first.";
 /// What a page that asks shows.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct AskView {
-    /// `people`, `pin`, `number`, `phrases`, `letters`, `low-water`; empty: nothing is asked.
+    /// `people`, `pin`, `number`, `events`, `phrases`, `letters`, `low-water`; empty: nothing is asked.
     pub kind: &'static str,
     /// What is asked.
     pub title: String,
@@ -57,6 +59,8 @@ pub struct AskView {
     pub phrases: Vec<&'static str>,
     /// The page of letters.
     pub page: usize,
+    /// What may have happened.
+    pub events: Vec<Row>,
     /// The unit.
     pub unit: String,
     /// The units to choose from, where there are several.
@@ -72,6 +76,7 @@ impl CrewDesk {
             (before, Touch::LowWater) => self.ask = Some(Ask::LowWater(Some(Box::new(before)))),
             (_, Touch::Back) => self.draft.restart = false,
             (Ask::Person(errand), Touch::Person(number)) => return self.chosen(session, PersonId(number), errand),
+            (Ask::Events(engine), Touch::Event(event)) => return self.happened(engine, event),
             (Ask::Pin { person, digits, errand }, touch) => return self.pin(session, person, digits, errand, &touch),
             (Ask::FirstPin { person, digits, first, errand }, touch) => {
                 return self.first_pin(session, (person, errand), digits, first, &touch);
@@ -187,6 +192,7 @@ impl CrewDesk {
                 let answer = review.map_err(|denial| session.trouble(denial, None))?;
                 self.give_by(session, (sheet, step), answer, person)
             }
+            Errand::LiftTag(engine) => self.lift_tag(session, engine, person),
             Errand::Agree(whose, then) => {
                 self.ask = Some(Ask::FirstPin { person: whose, digits: String::new(), first: None, errand: *then });
                 Ok(())
@@ -296,7 +302,20 @@ impl CrewDesk {
                 self.pin_view(format!("{which}: {}", people::name(session.ledger(), *person)), digits)
             }
             Some(Ask::Number { digits, unit }) => self.number_view(session, digits, *unit),
-            Some(Ask::Words { about, text, own, page }) => self.words_view(*about, text, *own, *page),
+            Some(Ask::Events(_)) => AskView {
+                kind: "events",
+                title: "What happened?".to_owned(),
+                note: self.noted(""),
+                events: beside::events(session),
+                ..AskView::default()
+            },
+            Some(Ask::Words { about, text, own, page }) => {
+                let view = self.words_view(*about, text, *own, *page);
+                match about {
+                    About::Happened(_, event) => AskView { title: beside::event_name(session, *event), ..view },
+                    _ => view,
+                }
+            }
         }
     }
 
@@ -313,12 +332,17 @@ impl CrewDesk {
             Errand::Review(sheet, step, ..) => {
                 ("Who reviews?".to_owned(), may(&self.looks(session, *sheet), *step, all))
             }
+            Errand::LiftTag(engine) => ("Whose tag comes off?".to_owned(), beside::holders(session, *engine)),
             Errand::Agree(whose, _) => {
                 let title = format!("Who of the office lets {} set a first PIN?", people::name(ledger, *whose));
                 (title, all.into_iter().filter(|person| people::of_office(ledger, *person)).collect())
             }
         };
-        let note = if people.is_empty() { "Nobody in the register may: the office grants grades." } else { "" };
+        let note = match (people.is_empty(), errand) {
+            (false, _) => "",
+            (true, Errand::LiftTag(_)) => "No tag hangs there.",
+            (true, _) => "Nobody in the register may: the office grants grades.",
+        };
         let row = |id: PersonId| (id.0, people::name(ledger, id), people::grades(ledger, id));
         AskView {
             kind: "people",
@@ -401,6 +425,9 @@ impl CrewDesk {
             About::Strike => ("Why is the answer struck out?", &phrases::STRUCK),
             About::Review(_) => ("Why?", &phrases::REVIEWED),
             About::Number => ("The number on the fitting", &[]),
+            About::HandOver(_) => ("A note for whoever has the engine next", &[]),
+            About::Happened(..) => ("What happened?", &phrases::HAPPENED),
+            About::Abandon(_) => ("Why is the sheet given up?", &phrases::GIVEN_UP),
         };
         AskView {
             kind: if own { "letters" } else { "phrases" },

@@ -4,7 +4,7 @@ use offshed_core::ident::SheetId;
 use offshed_depot::views;
 
 use super::super::Session;
-use super::{AskView, CrewDesk, Form, Place, StepCard, pages, people};
+use super::{AskView, Beside, CrewDesk, Form, Place, StepCard, beside, pages, people};
 
 /// A row of a list.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -46,8 +46,12 @@ pub struct CrewView {
     pub engines: Vec<Row>,
     /// The engine's sheets.
     pub sheets: Vec<Row>,
+    /// What stands at the engine beside its sheets.
+    pub beside: Beside,
     /// What may be opened for it.
     pub sequences: Vec<Row>,
+    /// The sheet may be given up.
+    pub may_abandon: bool,
     /// The sheet's steps.
     pub steps: Vec<Row>,
     /// How many may be done now.
@@ -105,6 +109,7 @@ impl CrewDesk {
             Place::Engine(id) => {
                 view.place = "engine";
                 view.title = pages::engine_title(session, id);
+                view.beside = beside::beside(session, id);
                 view.sheets = pages::sheets(session, id);
                 view.sequences = pages::sequences(session);
                 view.empty = "No rules are adopted: the office adopts a pack.".to_owned();
@@ -137,6 +142,7 @@ impl CrewDesk {
         view.title = format!("{engine} \u{2013} {}", full.title);
         view.note = format!("{} of {} done{}", full.proven, full.steps, stage_words(full.stage));
         view.steps = self.steps(&looks, &full, &now);
+        view.may_abandon = beside::may_abandon(session, sheet);
         view.now = now.len();
         view.next = self.next(session).map_or(String::new(), |step| self.title_of(session, sheet, step));
         view.empty = match full.stage {
