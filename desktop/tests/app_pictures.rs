@@ -190,16 +190,17 @@ fn every_page_is_drawn_as_it_was() {
 #[test]
 fn no_text_is_cut_at_any_size() {
     let mut wrong = Vec::new();
-    for (size, text, (name, walk)) in
-        SIZES.iter().flat_map(|size| [100, 150, 200].map(|text| (size, text))).flat_map(|(size, text)| {
-            WALKS.map(|walk| (*size, text, walk))
-        })
+    for (size, text, (name, walk)) in SIZES
+        .iter()
+        .flat_map(|size| [100, 150, 200].map(|text| (size, text)))
+        .flat_map(|(size, text)| WALKS.map(|walk| (*size, text, walk)))
     {
         let looked = move || {
             let bench = Bench::new(size, &Screen { text, ..Screen::default() });
             let cut = RefCell::new(Vec::new());
             walk(&bench, &|page| {
-                let told = fits::cut(&bench).into_iter().map(|cut| format!("{name} {page} {} {text} %: {cut}", size.name));
+                let told =
+                    fits::cut(&bench).into_iter().map(|cut| format!("{name} {page} {} {text} %: {cut}", size.name));
                 cut.borrow_mut().extend(told);
             });
             cut.into_inner()

@@ -34,11 +34,7 @@ pub(super) fn beside(session: &Session, engine: EngineId) -> Beside {
     let ledger = session.ledger();
     let (moments, now) = (Moments::new(session.zone()), session.now().stamp);
     let tag = |(person, since): &(PersonId, _)| {
-        format!(
-            "Tag of {}, since {}: nothing may be moved",
-            people::name(ledger, *person),
-            moments.short(*since, now)
-        )
+        format!("Tag of {}, since {}: nothing may be moved", people::name(ledger, *person), moments.short(*since, now))
     };
     let tags = ledger.engine(engine).map_or_else(Vec::new, |state| state.tags().iter().map(tag).collect());
     let handover = ledger.handover(engine).map_or(String::new(), |note| {

@@ -10,8 +10,8 @@ use offshed_depot::typed;
 
 use super::super::{Session, Trouble};
 use super::ask::{About, Ask, Errand, LETTERS, cased};
-use super::form::{Kind, may};
 use super::beside;
+use super::form::{Kind, may};
 use super::people;
 use super::phrases;
 use super::view::Row;
