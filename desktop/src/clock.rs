@@ -72,26 +72,34 @@ impl Clock for DayClock {
 /// A clock that stands until it is stepped.
 #[derive(Debug)]
 pub struct StepClock {
-    from: Stamp,
+    from: Cell<Stamp>,
     tenths: Cell<u64>,
 }
 
 impl StepClock {
     /// Stands at a moment.
     pub fn new(from: Stamp) -> StepClock {
-        StepClock { from, tenths: Cell::new(0) }
+        StepClock { from: Cell::new(from), tenths: Cell::new(0) }
     }
 
     /// Goes on by tenths of a second.
     pub fn step(&self, tenths: u64) {
         self.tenths.set(self.tenths.get().saturating_add(tenths));
     }
+
+    /// Puts the wall clock to a moment, as somebody sets a clock; the steady one stays as it is.
+    pub fn set(&self, wall: Stamp) {
+        self.from.set(wall.plus(-self.passed()));
+    }
+
+    fn passed(&self) -> i64 {
+        i64::try_from(self.tenths.get() / 10).unwrap_or(0)
+    }
 }
 
 impl Clock for StepClock {
     fn now(&self) -> Now {
-        let seconds = i64::try_from(self.tenths.get() / 10).unwrap_or(0);
-        Now::good(self.from.plus(seconds))
+        Now::good(self.from.get().plus(self.passed()))
     }
 
     fn tenths(&self) -> u64 {

@@ -10,6 +10,7 @@ use offshed_core::ident::EngineId;
 use offshed_core::units::Reading;
 use offshed_depot::passing::{Passer, Passing};
 use offshed_depot::shed;
+use window::hands::{type_keys, type_pin, type_reading};
 use window::{Bench, SIZES};
 
 const ENGINE: EngineId = EngineId(4);
@@ -37,36 +38,6 @@ fn reading(answer: &Answer) -> Reading {
         Answer::Part { found: Found::Reading(reading) | Found::Rose { reading, .. }, .. } => *reading,
         other => panic!("no reading: {other:?}"),
     }
-}
-
-/// Types a reading on the pad, in its own unit.
-fn type_reading(bench: &Bench, reading: Reading, confirm: &str) {
-    let text = reading.to_string();
-    let (number, symbol) = text.split_once(' ').expect("a number and a unit");
-    let unit = format!("Unit {symbol}");
-    if bench.has(&unit) {
-        bench.touch(&unit);
-    }
-    for key in number.chars() {
-        bench.touch(&key_label(key));
-    }
-    bench.touch(confirm);
-}
-
-fn key_label(key: char) -> String {
-    match key {
-        '.' => "Point".to_owned(),
-        '-' => "Minus".to_owned(),
-        key => key.to_string(),
-    }
-}
-
-/// Types the digits of a PIN.
-fn type_pin(bench: &Bench, pin: &str) {
-    for key in pin.chars() {
-        bench.touch(&key.to_string());
-    }
-    bench.touch("OK");
 }
 
 /// Signs in the name of somebody who has no PIN yet: the office agrees, and the PIN is given twice.
@@ -126,9 +97,7 @@ fn answer(bench: &Bench) -> bool {
 fn enter_number(bench: &Bench) {
     let Some(Passing { answer: Answer::Number(number), .. }) = passing(bench) else { panic!("a number") };
     bench.touch("Enter the number");
-    for key in number.chars() {
-        bench.key(slint::SharedString::from(key.to_string()));
-    }
+    type_keys(bench, &number);
     bench.touch("Compare");
     assert!(bench.starting("You read").ends_with(": the same"), "{}", bench.starting("You read"));
     bench.touch("Record");

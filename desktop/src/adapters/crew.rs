@@ -45,6 +45,14 @@ fn worded(hub: &Rc<Hub>, make: impl Fn(String) -> Touch + 'static) -> impl Fn(Sh
     calls_with(hub, move |desks, words: SharedString| touch(desks, make(words.to_string())))
 }
 
+fn keys(hub: &Rc<Hub>, make: fn(char) -> Touch) -> impl Fn(SharedString) + 'static {
+    calls_with(hub, move |desks, text: SharedString| {
+        for key in text.chars().filter(|key| !key.is_control() && !is_private(*key)) {
+            touch(desks, make(key));
+        }
+    })
+}
+
 pub(super) fn bind(hub: &Rc<Hub>, window: &MainWindow) {
     let page = window.global::<CrewPage>();
     lists(&hub.crew, &page);
@@ -56,11 +64,8 @@ pub(super) fn bind(hub: &Rc<Hub>, window: &MainWindow) {
     page.on_reason(numbered(hub, Touch::Reason));
     page.on_show_all(calls_with(hub, |desks, all: bool| touch(desks, Touch::ShowAll(all))));
     page.on_person(numbered(hub, Touch::Person));
-    page.on_typed(calls_with(hub, |desks, key: SharedString| {
-        for key in key.chars().filter(|key| !key.is_control() && !is_private(*key)) {
-            touch(desks, Touch::Type(key));
-        }
-    }));
+    page.on_typed(keys(hub, Touch::Type));
+    page.on_keyed(keys(hub, Touch::Key));
     page.on_turn(numbered(hub, Touch::Letters));
     page.on_phrase(worded(hub, Touch::Phrase));
     page.on_choose_unit(worded(hub, Touch::Unit));

@@ -81,7 +81,10 @@ impl Hub {
 
     /// Does something to the pages' state, then shows what came of it.
     pub(crate) fn act(&self, act: impl FnOnce(&mut Desks)) {
-        act(&mut self.desks.borrow_mut());
+        self.look(|desks| {
+            act(desks);
+            desks.keep_place();
+        });
         self.show();
     }
 

@@ -5,6 +5,7 @@ pub mod boiler;
 pub mod crew;
 pub mod foreman;
 pub mod more;
+pub mod place;
 pub mod session;
 pub mod shell;
 pub mod treatment;
@@ -34,12 +35,14 @@ pub struct Desks {
     pub foreman: foreman::ForemanDesk,
     /// The boiler picture.
     pub boiler: boiler::BoilerDesk,
+    /// Where the window was when that was last kept.
+    kept: place::Kept,
 }
 
 impl Desks {
-    /// Every page as it first shows.
+    /// Every page as it first shows, at the place where the folder was last used.
     pub fn new(path: &Path, clock: Option<Rc<dyn Clock>>, session: Option<Session>) -> Desks {
-        Desks {
+        let mut desks = Desks {
             path: path.to_owned(),
             clock,
             session,
@@ -48,6 +51,9 @@ impl Desks {
             crew: crew::CrewDesk::default(),
             foreman: foreman::ForemanDesk::default(),
             boiler: boiler::BoilerDesk::default(),
-        }
+            kept: place::Kept::default(),
+        };
+        desks.reopen();
+        desks
     }
 }

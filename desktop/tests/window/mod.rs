@@ -4,6 +4,7 @@
 #![allow(dead_code, unreachable_pub)]
 
 pub mod fits;
+pub mod hands;
 pub mod reference;
 
 use std::fs;
@@ -122,6 +123,15 @@ impl Bench {
         app.window().window().set_size(slint::LogicalSize::new(size.width, size.height));
         app.window().show().expect("shown");
         Bench { app, clock, folder }
+    }
+
+    /// A window on a folder that is there, for as long as it is there; the backend is the caller's.
+    pub fn on(path: &Path, size: Size, from: Stamp) -> Bench {
+        let clock = Rc::new(StepClock::new(from));
+        let app = init(path, Some(clock.clone())).expect("a window");
+        app.window().window().set_size(slint::LogicalSize::new(size.width, size.height));
+        app.window().show().expect("shown");
+        Bench { app, clock, folder: tempfile::tempdir().expect("a folder") }
     }
 
     /// Every control with this label.

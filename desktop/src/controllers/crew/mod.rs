@@ -69,8 +69,10 @@ pub enum Touch {
     Second,
     /// Chose a person, by number.
     Person(u16),
-    /// A key of a pad or a keyboard.
+    /// A key of a pad.
     Type(char),
+    /// A key of a keyboard, large or small as it was typed.
+    Key(char),
     /// The last character typed is not meant.
     Erase,
     /// What was typed is meant.
@@ -161,7 +163,7 @@ impl CrewDesk {
     /// Does what a touch asks; what it came to is in the view.
     pub fn touch(&mut self, session: &mut Session, touch: Touch) {
         self.hands.expire(session.tenths());
-        if !matches!(touch, Touch::Letters(_) | Touch::Type(_) | Touch::Erase) {
+        if !matches!(touch, Touch::Letters(_) | Touch::Type(_) | Touch::Key(_) | Touch::Erase) {
             self.notice.clear();
         }
         let done = match self.ask.take() {
@@ -178,6 +180,21 @@ impl CrewDesk {
         self.ask = None;
         self.notice.clear();
         self.to(Place::Step(sheet, step));
+    }
+
+    /// The controls that a step of a sheet has now, for whoever is signed on.
+    pub fn form(&self, session: &Session, sheet: SheetId, step: StepId) -> Form {
+        self.looks(session, sheet).form(step)
+    }
+
+    /// Who is signed on, and the second person who was named.
+    pub fn hands(&self) -> Who {
+        self.who()
+    }
+
+    /// Starts at a place that was left.
+    pub fn reopen(&mut self, place: Place) {
+        self.to(place);
     }
 
     fn to(&mut self, place: Place) {

@@ -271,6 +271,10 @@ impl CrewDesk {
                 text.push(key);
                 self.ask = Some(Ask::Words { about, text, own: true, page });
             }
+            Touch::Key(key) => {
+                text.push(if key.is_ascii_lowercase() { cased(&text, key, about) } else { key });
+                self.ask = Some(Ask::Words { about, text, own: true, page });
+            }
             touch => {
                 press(&mut text, &touch, usize::MAX, |_| true);
                 self.ask = Some(Ask::Words { about, text, own, page });
@@ -480,7 +484,7 @@ fn first_pin_or_office(session: &mut Session, person: PersonId, errand: Errand) 
 /// A key of a pad, or the last one taken back.
 fn press(typed: &mut String, touch: &Touch, most: usize, takes: impl Fn(char) -> bool) {
     match touch {
-        Touch::Type(key) if takes(*key) && typed.chars().count() < most => typed.push(*key),
+        Touch::Type(key) | Touch::Key(key) if takes(*key) && typed.chars().count() < most => typed.push(*key),
         Touch::Erase => drop(typed.pop()),
         _ => {}
     }
