@@ -1,16 +1,25 @@
-//! How long the window takes to stand there drawn, what memory it holds, and whether it rests when nobody touches it.
+//! How long the window takes to stand there drawn, what memory it holds, whether it rests when nobody touches it, and how
+//! long an answer takes until it is durable and its page is drawn again.
 //!
 //! `cargo build --release && cargo bench -p offshed --bench window [-- FOLDER]`
 //!
-//! Needs an X server: the one of `DISPLAY`, else `Xvfb` (Debian: `xvfb`), which is started for the purpose.
+//! Answers are measured without a display: from the touch of a control, found by its label before, until the entry is
+//! synced to the disk that holds the system's temporary folder, and the whole window of 1280 by 800 dots is rendered anew
+//! in software. A screen draws less, since it draws only what changed.
+//!
+//! The rest needs an X server: the one of `DISPLAY`, else `Xvfb` (Debian: `xvfb`), which is started for the purpose.
 //! Measured from the start of the process to the server's own word that the window is mapped, and on to the first
 //! picture of it that is not all one colour.
+
+#[path = "../tests/window/mod.rs"]
+mod window;
 
 use std::io::Read;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
+use offshed::screen::Screen;
 use offshed_depot::{demo, folder::Folder, script};
 use x11rb::connection::Connection;
 use x11rb::protocol::Event;
@@ -106,7 +115,50 @@ fn demo_folder(path: &Path) {
     script::play(path, demo::SCRIPT, &sources).expect("the demo day");
 }
 
+/// Answers of one touch on a preparation: how long each took until it was durable, and until it was drawn as well.
+fn answers() -> (Vec<Duration>, Vec<Duration>) {
+    let bench = window::Bench::night(window::SIZES[1], &Screen::default());
+    for label in ["Sign on", "Jory Tamble"] {
+        bench.touch(label);
+    }
+    bench.touch(&bench.starting("NOT FIT: No. 4"));
+    bench.touch("Open Preparation");
+    let (mut durable, mut drawn) = (Vec::new(), Vec::new());
+    // Rendered once, so that no font is read while an answer is measured.
+    bench.pixels();
+    for _ in 0..300 {
+        let plain = ["Done", "Seen", "Accept"].into_iter().find(|label| bench.has(label));
+        if let Some(control) = plain.map(|label| bench.one(label)) {
+            let before = bench.entries();
+            let start = Instant::now();
+            control.invoke_accessible_default_action();
+            durable.push(start.elapsed());
+            bench.pixels();
+            drawn.push(start.elapsed());
+            assert_eq!(bench.entries(), before + 1, "it is recorded");
+        } else if !window::sheet::answer(&bench) {
+            match bench.labels().into_iter().find(|label| label.starts_with("Next: ")) {
+                Some(next) => bench.touch(&next),
+                None => bench.clock.step(6_000),
+            }
+        }
+        bench.clock.step(100);
+        bench.app.tick();
+    }
+    (durable, drawn)
+}
+
+/// Measured in a thread of its own, since a backend is a thread's.
+fn tell_answers() {
+    let (durable, drawn) = std::thread::spawn(answers).join().expect("a sheet is worked");
+    let count = drawn.len();
+    let worst = drawn.iter().max().copied().unwrap_or_default();
+    println!("{count} answers of one touch: durable after {:?} (median)", median(durable));
+    println!("durable and the window drawn again after {:?} (median), {worst:?} (worst)", median(drawn));
+}
+
 fn main() {
+    tell_answers();
     let Some(program) = program() else {
         println!("the program is not built beside this bench: `cargo build --release` first");
         return;

@@ -1,125 +1,20 @@
-//! A whole preparation sheet worked through the controls of the window, as a crew does, until the engine is fit.
+//! Whole sheets worked through the controls of the window, as a crew does: a preparation until the engine is fit, and a
+//! water test by keys alone.
 
 mod window;
 
-use offshed::controllers::crew::Place;
 use offshed::screen::Screen;
-use offshed_core::entry::{Answer, Found};
 use offshed_core::fitness::Verdict;
 use offshed_core::ident::EngineId;
-use offshed_core::units::Reading;
-use offshed_depot::passing::{Passer, Passing};
+use offshed_core::sheet::Stage;
 use offshed_depot::shed;
-use window::hands::{type_keys, type_pin, type_reading};
-use window::{Bench, SIZES};
+use window::keys::{press, type_return};
+use window::sheet::{answer, passing, reading, sign};
+use window::{Bench, Day, SIZES};
 
 const ENGINE: EngineId = EngineId(4);
 /// More touches than any sheet needs.
 const MOST: usize = 600;
-
-/// What somebody would answer who finds everything right at the step that is up.
-fn passing(bench: &Bench) -> Option<Passing> {
-    bench.app.desks(|desks| {
-        let session = desks.session.as_ref()?;
-        let Place::Step(sheet, step) = desks.crew.place() else { return None };
-        let found = shed::scene(session.ledger(), sheet, |scene| {
-            let row = scene.pack.step(step)?;
-            Passer { scene, now: session.now() }.answer(scene.sheet?, &row)
-        });
-        found?
-    })
-}
-
-fn reading(answer: &Answer) -> Reading {
-    match answer {
-        Answer::Reading(reading) | Answer::Began(Some(reading)) | Answer::Ended { reading: Some(reading), .. } => {
-            *reading
-        }
-        Answer::Part { found: Found::Reading(reading) | Found::Rose { reading, .. }, .. } => *reading,
-        other => panic!("no reading: {other:?}"),
-    }
-}
-
-/// Signs in the name of somebody who has no PIN yet: the office agrees, and the PIN is given twice.
-fn sign(bench: &Bench, control: &str, who: &str) {
-    bench.touch(control);
-    bench.touch(who);
-    if bench.has(&format!("Who of the office lets {who} set a first PIN?")) {
-        bench.touch("Moss Orrin");
-        type_pin(bench, "4711");
-        type_pin(bench, "2580");
-        type_pin(bench, "2580");
-    } else {
-        type_pin(bench, "4711");
-    }
-}
-
-/// Gives the step that is up its answer; whether there was a control to do so.
-fn answer(bench: &Bench) -> bool {
-    let title = bench.app.desks(|desks| desks.crew.view(desks.session.as_ref().expect("a folder")).step.title);
-    for plain in ["Done", "Seen", "Accept"] {
-        if bench.has(plain) {
-            bench.touch(plain);
-            return true;
-        }
-    }
-    if bench.has("Who is there with you?") {
-        bench.touch("Who is there with you?");
-        bench.touch("Tam Ruddle");
-    } else if bench.has("Enter the reading") {
-        let answer = passing(bench).expect("a value").answer;
-        bench.touch("Enter the reading");
-        type_reading(bench, reading(&answer), "Record");
-    } else if bench.has("Enter the number") {
-        enter_number(bench);
-    } else if bench.has("Start the watch") {
-        let seconds = passing(bench).expect("a time").seconds;
-        bench.touch("Start the watch");
-        bench.clock.step(u64::from(seconds) * 10);
-        bench.touch("Stop the watch");
-        bench.touch("Record the time");
-    } else if bench.has("Read, then start") || bench.has("Start") {
-        hold(bench);
-    } else if bench.has("Sign") {
-        sign(bench, "Sign", if title.starts_with("Driver") { "Ede Marl" } else { "Corin Vey" });
-    } else if bench.has("Accept the sheet") {
-        sign(bench, "Accept the sheet", "Moss Orrin");
-    } else if let Some(Passing { answer: Answer::Choice(n), .. }) = passing(bench) {
-        let options = bench.app.desks(|desks| desks.crew.view(desks.session.as_ref().expect("a folder")).form.options);
-        let Some(option) = options.get(usize::from(n)) else { return false };
-        bench.touch(&format!("Choose: {option}"));
-    } else {
-        return false;
-    }
-    true
-}
-
-fn enter_number(bench: &Bench) {
-    let Some(Passing { answer: Answer::Number(number), .. }) = passing(bench) else { panic!("a number") };
-    bench.touch("Enter the number");
-    type_keys(bench, &number);
-    bench.touch("Compare");
-    assert!(bench.starting("You read").ends_with(": the same"), "{}", bench.starting("You read"));
-    bench.touch("Record");
-}
-
-fn hold(bench: &Bench) {
-    let start = passing(bench).expect("a start").answer;
-    if let Answer::Began(Some(from)) = start {
-        bench.touch("Read, then start");
-        type_reading(bench, from, "Start");
-    } else {
-        bench.touch("Start");
-    }
-    let Passing { answer, seconds } = passing(bench).expect("an end");
-    assert!(!bench.has("End the hold"), "it can't be ended before its time");
-    bench.clock.step(u64::from(seconds) * 10);
-    bench.app.tick();
-    bench.touch("End the hold");
-    if let Answer::Ended { reading: Some(to), .. } = answer {
-        type_reading(bench, to, "Record");
-    }
-}
 
 fn verdict(bench: &Bench) -> Verdict {
     bench.app.desks(|desks| {
@@ -292,4 +187,65 @@ fn without_rules_the_low_water_card_says_that_they_have_none() {
         assert!(ask.origin.contains("The office writes"), "{}", ask.origin);
         assert!(!ask.note.to_lowercase().contains("feed") && !ask.note.to_lowercase().contains("inject"));
     });
+}
+
+/// What a keyboard does at the step that is up; whether that was anything.
+fn answer_by_keys(bench: &Bench) -> bool {
+    let view = bench.app.desks(|desks| desks.crew.view(desks.session.as_ref().expect("a folder")));
+    match view.form.kind.key() {
+        "check" => press(bench, "Done"),
+        "accept" => press(bench, "Accept"),
+        "reading" => {
+            let text = reading(&passing(bench).expect("a value").answer).to_string();
+            press(bench, "Enter the reading");
+            type_return(bench, text.split(' ').next().expect("a number"));
+        }
+        "sign" => {
+            press(bench, "Sign");
+            press(bench, "Corin Vey");
+            press(bench, "Moss Orrin");
+            for pin in ["4711", "2580", "2580"] {
+                type_return(bench, pin);
+            }
+        }
+        _ => return false,
+    }
+    true
+}
+
+/// On a ten-inch tablet with a keyboard, where the lists are longer than the screen: no touch at all.
+#[test]
+fn a_water_test_is_done_by_keys_alone() {
+    let bench = Bench::unread(SIZES[1], &Screen::default(), Day::Night);
+    for label in ["Read", "Crew", "Sign on", "Corin Vey"] {
+        press(&bench, label);
+    }
+    let engine = bench.starting("NOT FIT: No. 30");
+    press(&bench, &engine);
+    press(&bench, "Open Water test");
+    let sheet = |bench: &Bench| {
+        bench.app.desks(|desks| {
+            let session = desks.session.as_ref().expect("a folder");
+            let last = session.ledger().sheets().filter(|s| s.engine == EngineId(30)).max_by_key(|s| s.opened);
+            last.map(offshed_core::sheet::Sheet::stage)
+        })
+    };
+    assert_eq!(sheet(&bench), Some(Stage::Open));
+    let mut answered = 0;
+    for _ in 0..60 {
+        if answer_by_keys(&bench) {
+            answered += 1;
+        } else if let Some(next) = bench.labels().into_iter().find(|label| label.starts_with("Next: ")) {
+            press(&bench, &next);
+        } else {
+            break;
+        }
+        bench.clock.step(300);
+        bench.app.tick();
+    }
+    assert!(answered >= 9, "{answered}: {:#?}", bench.labels());
+    assert!(bench.starting("State: Done").contains("Corin Vey"), "{:#?}", bench.labels());
+    bench.key(slint::SharedString::from(slint::platform::Key::Escape));
+    bench.key(slint::SharedString::from(slint::platform::Key::Escape));
+    assert_eq!(bench.app.desks(|desks| desks.crew.place()), offshed::controllers::crew::Place::Engine(EngineId(30)));
 }

@@ -5,7 +5,9 @@
 
 pub mod fits;
 pub mod hands;
+pub mod keys;
 pub mod reference;
+pub mod sheet;
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -42,7 +44,7 @@ pub enum Day {
 }
 
 /// A demonstration's folder, made once a test program.
-fn demonstration(day: Day) -> PathBuf {
+pub fn demonstration(day: Day) -> PathBuf {
     static MADE: OnceLock<tempfile::TempDir> = OnceLock::new();
     static NIGHT: OnceLock<tempfile::TempDir> = OnceLock::new();
     let (made, script) = match day {
@@ -202,6 +204,11 @@ impl Bench {
         let query = ElementQuery::from_root(self.app.window());
         let labelled = query.match_predicate(|e| e.accessible_label().is_some_and(|label| !label.is_empty()));
         labelled.find_all().iter().filter_map(|e| e.accessible_label()).map(|label| label.to_string()).collect()
+    }
+
+    /// How many entries the folder holds.
+    pub fn entries(&self) -> usize {
+        self.app.desks(|desks| desks.session.as_ref().expect("a folder").ledger().entries().count())
     }
 
     /// Presses and releases a key.
