@@ -10,6 +10,7 @@ mod cli;
 pub mod clock;
 mod commands;
 pub mod controllers;
+pub mod exchanged;
 mod fault;
 mod office;
 pub mod screen;

@@ -93,6 +93,8 @@ pub struct Screen {
     pub left_handed: bool,
     /// Which unit stands first.
     pub units: Units,
+    /// The shared folder that is exchanged with by itself; empty: none.
+    pub shared: String,
     /// An invented day to look round in: its clock goes on from the last entry, not from today.
     pub demonstration: bool,
 }
@@ -105,6 +107,7 @@ impl Default for Screen {
             density: 160,
             left_handed: false,
             units: Units::Pack,
+            shared: String::new(),
             demonstration: false,
         }
     }
@@ -174,7 +177,13 @@ mod tests {
     fn there_and_back() {
         let folder = tempfile::tempdir().unwrap();
         assert_eq!(Screen::read(folder.path()).unwrap(), Screen::default());
-        let mine = Screen { scheme: Scheme::Night, text: 150, units: Units::Imperial, ..Screen::default() };
+        let mine = Screen {
+            scheme: Scheme::Night,
+            text: 150,
+            units: Units::Imperial,
+            shared: "/shed/shared".to_owned(),
+            ..Screen::default()
+        };
         mine.write(folder.path()).unwrap();
         assert_eq!(Screen::read(folder.path()).unwrap(), mine);
         assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 1);

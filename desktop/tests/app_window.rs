@@ -268,6 +268,7 @@ fn settings_are_kept_on_this_device_and_are_no_record() {
         density: 168,
         left_handed: true,
         units: Units::Imperial,
+        shared: String::new(),
         demonstration: false,
     };
     assert_eq!(kept, want);

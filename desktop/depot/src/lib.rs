@@ -2,19 +2,20 @@
 //!
 //! ```text
 //! authoring ──► packfile             TOML to a checked, proved pack; the file that devices carry
-//! folder, sync                       what is durable, and how folders exchange it
+//! folder, sync, exchange             what is durable, and how folders exchange it
 //! ledger                             all entries folded: register, engines, sheets, defects
 //! shed                               a folder at work: the ledger and the desk
 //! typed, ids, zone                   what people type, and local time
 //! script, passing, reach, demo       days played from a file; runs through the real rules
 //! planning                           working back from off shed over a pack's steps
 //! reckon                             boilers and roads from files, for arithmetic alone
+//! review                             what a reviewer looks at first: what is unusual about a sheet
 //! views                              what a face shows, as plain data
-//! review                             signed sheets, with what is unusual on them
 //! ```
 
 pub mod authoring;
 pub mod demo;
+pub mod exchange;
 pub mod folder;
 pub mod ids;
 pub mod ledger;

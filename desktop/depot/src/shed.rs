@@ -15,6 +15,7 @@ use offshed_core::stamp::{Day, Now, Stamp};
 use offshed_core::verdict::{self, Scene};
 use offshed_core::words::{self, ENGLISH};
 
+use crate::exchange::{Came, Exchange, Exchanged};
 use crate::folder::{self, Folder, FolderFault, FolderFinding};
 use crate::ledger::{Ledger, PackNames};
 use crate::packfile::{PackFile, PackFileFault};
@@ -84,7 +85,7 @@ pub fn look(path: &Path) -> Result<(Ledger, Vec<FolderFinding>, Folder), FolderF
     Ok((ledger, findings, opened.folder))
 }
 
-fn fold_all(
+pub(crate) fn fold_all(
     folder: &Folder,
     entries: Vec<Entry>,
     mut findings: Vec<FolderFinding>,
@@ -278,6 +279,47 @@ impl Shed {
         let report = sync::sync_with_dir(self.desk.store_mut(), dir)?;
         self.refold()?;
         Ok(report)
+    }
+
+    /// Gives the books away for an exchange that goes on elsewhere; entries can be recorded here all the while.
+    ///
+    /// # Errors
+    /// When the journal can't be sealed, or the books are given away already.
+    pub fn lend(&mut self) -> Result<Exchange, Denial> {
+        let folder = self.desk.store_mut();
+        let (root, device) = (folder.path().to_path_buf(), folder.device());
+        let (shelf, hold) = folder.lend_shelf()?;
+        Ok(Exchange::new(root, device, shelf, hold))
+    }
+
+    /// Takes in what came by an exchange, with what was recorded here meanwhile behind it, and answers its report.
+    ///
+    /// Where this device's own book grew, as after a backup was put back, the folder must be opened again before anything
+    /// is recorded: see [`Shed::own_came`].
+    pub fn take_exchanged(&mut self, exchanged: Exchanged) -> (SyncReport, Option<FolderFault>) {
+        let Exchanged { report, fault, came, .. } = exchanged;
+        if let Some(Came { mut ledger, mut findings, folder }) = came {
+            let missing = self.ledger.packs().filter(|pack| ledger.pack(pack.hash()).is_none());
+            let missing: Vec<PackFile> = missing.cloned().collect();
+            missing.into_iter().for_each(|pack| ledger.add_pack(pack));
+            ledger.take_in(self.ledger.entries().cloned());
+            let of_journal = self.findings.iter().filter(|finding| finding.is_of_journal());
+            for finding in of_journal.cloned() {
+                if finding.leaves_doubt() {
+                    ledger.doubt(finding.device, finding.scope.clone());
+                }
+                findings.push(finding);
+            }
+            self.desk.store_mut().knows_too(&folder);
+            self.desk.saw(ledger.clock());
+            (self.ledger, self.findings) = (ledger, findings);
+        }
+        (report, fault)
+    }
+
+    /// Whether an exchange brought entries of this device's own.
+    pub fn own_came(&self, report: &SyncReport) -> bool {
+        report.into_first.books.iter().any(|book| book.device == self.folder().device())
     }
 
     /// Reads and folds everything again, after other devices' books came in.

@@ -21,7 +21,21 @@ pub struct SyncReport {
     pub into_second: Carried,
     /// What was found wrong on the way; files are named by full path.
     pub findings: Vec<FolderFinding>,
+    /// It was stopped before everything was looked at; what was copied until then stays.
+    pub stopped: bool,
 }
+
+/// How far a sync is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Progress {
+    /// Books and packs looked at.
+    pub done: usize,
+    /// Of so many.
+    pub of: usize,
+}
+
+/// Is told how far a sync is before each book and pack, and answers whether it goes on.
+pub type Watch<'w> = dyn FnMut(Progress) -> bool + 'w;
 
 impl SyncReport {
     /// Whether nothing was missing on either side.
@@ -85,10 +99,11 @@ pub fn sync(first: &mut Folder, second: &mut Folder) -> Result<SyncReport, Folde
     }
     first.seal()?;
     second.seal()?;
-    let report = both_ways(&first.shelf()?, &second.shelf()?);
+    let mut report = SyncReport::default();
+    let copied = both_ways(&first.shelf()?, &second.shelf()?, &mut report, &mut |_| true);
     first.refresh()?;
     second.refresh()?;
-    report
+    copied.map(|()| report)
 }
 
 /// Copies what is missing between a data folder and a plain directory (a memory stick, a shared folder), both ways.
@@ -101,35 +116,68 @@ pub fn sync(first: &mut Folder, second: &mut Folder) -> Result<SyncReport, Folde
 pub fn sync_with_dir(folder: &mut Folder, directory: &Path) -> Result<SyncReport, FolderFault> {
     let directory = Shelf::of_directory(directory)?;
     folder.seal()?;
-    let report = both_ways(&folder.shelf()?, &directory);
+    let mut report = SyncReport::default();
+    let copied = both_ways(&folder.shelf()?, &directory, &mut report, &mut |_| true);
     folder.refresh()?;
-    report
+    copied.map(|()| report)
 }
 
-fn both_ways(first: &Shelf, second: &Shelf) -> Result<SyncReport, FolderFault> {
-    let mut report = SyncReport::default();
+/// Copies what is missing both ways; what was copied stands in `report` though it ends in a fault.
+pub(crate) fn both_ways(
+    first: &Shelf,
+    second: &Shelf,
+    report: &mut SyncReport,
+    watch: &mut Watch<'_>,
+) -> Result<(), FolderFault> {
     let mut of_first = first.books(&mut report.findings)?;
     let mut of_second = second.books(&mut report.findings)?;
-    let mut way = Way { from: first, to: second, carried: &mut report.into_second, findings: &mut report.findings };
+    let of = of_first.len() + of_second.len() + first.packs()?.len() + second.packs()?.len();
+    let mut gate = Gate { watch, progress: Progress { done: 0, of }, stopped: false };
+    let (carried, findings) = (&mut report.into_second, &mut report.findings);
+    let mut way = Way { from: first, to: second, carried, findings, gate: &mut gate };
     way.books(&of_first, &mut of_second)?;
     way.packs()?;
-    let mut way = Way { from: second, to: first, carried: &mut report.into_first, findings: &mut report.findings };
+    let (carried, findings) = (&mut report.into_first, &mut report.findings);
+    let mut way = Way { from: second, to: first, carried, findings, gate: &mut gate };
     way.books(&of_second, &mut of_first)?;
     way.packs()?;
-    Ok(report)
+    report.stopped = gate.stopped;
+    Ok(())
+}
+
+/// Counts what was looked at, and stays shut once the watch stopped the sync.
+struct Gate<'g, 'w> {
+    watch: &'g mut Watch<'w>,
+    progress: Progress,
+    stopped: bool,
+}
+
+impl Gate<'_, '_> {
+    /// Whether the next book or pack is looked at.
+    fn opens(&mut self) -> bool {
+        self.stopped = self.stopped || !(self.watch)(self.progress);
+        self.progress.done += 1;
+        // A book that came from one side is looked at on the way back too.
+        self.progress.of = self.progress.of.max(self.progress.done);
+        !self.stopped
+    }
 }
 
 /// One direction.
-struct Way<'s> {
+struct Way<'s, 'g, 'w> {
     from: &'s Shelf,
     to: &'s Shelf,
     carried: &'s mut Carried,
     findings: &'s mut Vec<FolderFinding>,
+    gate: &'s mut Gate<'g, 'w>,
 }
 
-impl Way<'_> {
+impl Way<'_, '_, '_> {
     fn packs(&mut self) -> Result<(), FolderFault> {
         for hash in self.from.packs()? {
+            if !self.gate.opens() {
+                return Ok(());
+            }
             if self.to.has_pack(hash) {
                 continue;
             }
@@ -143,6 +191,9 @@ impl Way<'_> {
 
     fn books(&mut self, from: &[Copy], here: &mut Vec<Copy>) -> Result<(), FolderFault> {
         for copy in from {
+            if !self.gate.opens() {
+                return Ok(());
+            }
             self.book(copy, here)?;
         }
         Ok(())

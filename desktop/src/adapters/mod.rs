@@ -8,6 +8,7 @@ mod foreman;
 mod models;
 mod more;
 mod shell;
+mod sync;
 mod treatment;
 
 use std::cell::{Cell, RefCell};
@@ -35,6 +36,7 @@ pub(crate) struct Hub {
     more: more::Lists,
     boiler: boiler::Lists,
     treatment: treatment::Lists,
+    sync: sync::Lists,
     /// Whether the timer goes at the pace of something that moves.
     quick: Cell<bool>,
     /// The minute that was shown last; what is shown changes by itself on the minute.
@@ -54,6 +56,7 @@ impl Hub {
             more: more::Lists::default(),
             boiler: boiler::Lists::default(),
             treatment: treatment::Lists::default(),
+            sync: sync::Lists::default(),
             quick: Cell::new(false),
             minute: Cell::new(0),
         });
@@ -64,6 +67,7 @@ impl Hub {
         more::bind(&hub, window);
         boiler::bind(&hub, window);
         treatment::bind(&hub, window);
+        sync::bind(&hub, window);
         hub.show();
         let weak = Rc::downgrade(&hub);
         hub.timer.start(TimerMode::Repeated, TICK, move || {
@@ -94,8 +98,9 @@ impl Hub {
             let Some(session) = &mut desks.session else { return false };
             let read_again = session.refresh();
             desks.crew.tick(session);
+            let exchanged = desks.sync.tick(session);
             let minute = session.now().stamp.0.div_euclid(60);
-            read_again || self.minute.replace(minute) != minute || desks.crew.moves(session)
+            read_again || exchanged || self.minute.replace(minute) != minute || desks.crew.moves(session)
         });
         if news {
             self.show();
@@ -105,7 +110,7 @@ impl Hub {
     /// A hold or a watch on the page is shown in tenths of a second.
     fn pace(&self, desks: &Desks) {
         let moves = desks.session.as_ref().is_some_and(|session| desks.crew.moves(session));
-        let quick = moves && desks.shell.desk() == "crew";
+        let quick = moves && desks.shell.desk() == "crew" || desks.sync.runs();
         if self.quick.replace(quick) != quick {
             self.timer.set_interval(if quick { QUICK } else { TICK });
         }
@@ -123,6 +128,7 @@ impl Hub {
             "more" => more::show(&self.more, &desks, &window),
             "boiler" => boiler::show(&self.boiler, &desks, &window),
             "treatment" => treatment::show(&self.treatment, &desks, &window),
+            "exchange" => sync::show(&self.sync, &desks, &window),
             _ => {}
         }
         boiler::show_doors(&self.boiler, &desks, &window);

@@ -8,6 +8,7 @@ pub mod more;
 pub mod place;
 pub mod session;
 pub mod shell;
+pub mod sync;
 pub mod treatment;
 
 use std::path::{Path, PathBuf};
@@ -37,6 +38,8 @@ pub struct Desks {
     pub boiler: boiler::BoilerDesk,
     /// Where the window was when that was last kept.
     kept: place::Kept,
+    /// Exchanging records.
+    pub sync: sync::SyncDesk,
 }
 
 impl Desks {
@@ -51,6 +54,7 @@ impl Desks {
             crew: crew::CrewDesk::default(),
             foreman: foreman::ForemanDesk::default(),
             boiler: boiler::BoilerDesk::default(),
+            sync: sync::SyncDesk::default(),
             kept: place::Kept::default(),
         };
         desks.reopen();

@@ -7,13 +7,16 @@ use std::path::{Path, PathBuf};
 use std::rc::Rc;
 use std::time::SystemTime;
 
+use offshed_core::ident::DeviceKey;
 use offshed_core::reason::Why;
 use offshed_core::register::Register;
 use offshed_core::stamp::{Now, Stamp, Zone};
+use offshed_depot::exchange::{Exchange, Exchanged};
 use offshed_depot::folder::{FolderFault, FolderFinding};
 use offshed_depot::ledger::Ledger;
 use offshed_depot::packfile::PackFile;
 use offshed_depot::shed::{self, Denial, Shed};
+use offshed_depot::sync::SyncReport;
 use offshed_depot::zone;
 
 use crate::clock::{Clock, DayClock};
@@ -40,7 +43,7 @@ enum Store {
 }
 
 /// What a file looked like when it was read.
-type Mark = (PathBuf, u64, Option<SystemTime>);
+pub(super) type Mark = (PathBuf, u64, Option<SystemTime>);
 
 /// What is wrong with the records or the folder, in words.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -153,6 +156,44 @@ impl Session {
             Store::Writer(shed) => shed.folder().name().to_owned(),
             Store::Looker { device, .. } => device.clone(),
         }
+    }
+
+    /// Gives the books away for an exchange that goes on off the window's own thread; entries can be recorded meanwhile.
+    ///
+    /// # Errors
+    /// When another program writes there, the journal can't be sealed, or they are given away already.
+    pub fn begin_exchange(&mut self) -> Result<Exchange, Trouble> {
+        let lent = self.shed()?.lend();
+        lent.map_err(|denial| self.trouble(denial, None))
+    }
+
+    /// Takes in what an exchange brought, and answers its report and why it did not go through.
+    pub fn end_exchange(&mut self, exchanged: Exchanged) -> (SyncReport, Option<FolderFault>) {
+        let Store::Writer(shed) = &mut self.store else { return (exchanged.report, exchanged.fault) };
+        let (report, fault) = shed.take_exchanged(exchanged);
+        // This device's own count went on elsewhere: the folder is opened again, so that none is used twice.
+        if shed.own_came(&report)
+            && let Ok(looker) = Store::look(&self.path)
+        {
+            self.store = looker;
+            // Where it can't be written in, it is shown as one that is looked at.
+            let _ = self.shed();
+        }
+        self.zone = self.local_time();
+        (report, fault)
+    }
+
+    /// The public key that this device signs with; `None` where another program writes, or the key is not here.
+    pub fn key(&self) -> Option<DeviceKey> {
+        match &self.store {
+            Store::Writer(shed) => shed.folder().key(),
+            Store::Looker { .. } => None,
+        }
+    }
+
+    /// What was found wrong in the folder.
+    pub fn findings(&self) -> &[FolderFinding] {
+        self.store.findings()
     }
 
     /// Whether this program writes here.
@@ -277,7 +318,7 @@ impl Store {
 }
 
 /// Length and time of every file of records.
-fn marks(path: &Path) -> Vec<Mark> {
+pub(super) fn marks(path: &Path) -> Vec<Mark> {
     let mut files = vec![path.join("journal"), path.join("folder.toml")];
     for dir in ["books", "packs"] {
         let listing = fs::read_dir(path.join(dir)).into_iter().flatten().flatten();

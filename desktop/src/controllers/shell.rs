@@ -30,7 +30,7 @@ pub const TABS: [Tab; 4] = [
 ];
 
 /// Pages that other pages lead to: no tab of their own.
-pub const PAGES: [&str; 2] = ["boiler", "treatment"];
+pub const PAGES: [&str; 3] = ["boiler", "treatment", "exchange"];
 
 /// What the program is not; a pack's own caution follows it.
 pub const CAUTION: &str = "It does not replace the railway's rule book, the written scheme of examination, the boiler \

@@ -124,7 +124,7 @@ impl Yard {
     pub fn window(&mut self, device: &str, at: Stamp) -> &Bench {
         if self.up.as_ref().is_none_or(|(up, _)| up != device) {
             self.close();
-            let bench = Bench::on(&path_of(self.root.path(), device), TALL, at);
+            let bench = Bench::there(&path_of(self.root.path(), device), TALL, at);
             bench.touch("Read");
             self.up = Some((device.to_owned(), bench));
         }
@@ -144,7 +144,7 @@ impl Yard {
         let Some((device, bench)) = self.up.take() else { return };
         let was = bench.app.desks(|desks| desks.crew.place());
         shut(bench);
-        let again = Bench::on(&path_of(self.root.path(), &device), TALL, Stamp(0));
+        let again = Bench::there(&path_of(self.root.path(), &device), TALL, Stamp(0));
         assert_eq!(again.app.desks(|desks| desks.crew.place()), was, "{device}");
         shut(again);
         self.places += 1;

@@ -117,7 +117,7 @@ impl Twin {
         }
         window::copy(&self.real(), &copied);
         clock::put(&self.clock_file(), at, 0);
-        self.bench = Some(Bench::on(&copied, SIZE, at));
+        self.bench = Some(Bench::there(&copied, SIZE, at));
         self.shown = Some(self.server.open(&self.real(), &self.clock_file(), DOTS));
         self.settle();
     }

@@ -41,14 +41,21 @@ pub enum Day {
     Morning,
     /// Before its first sheet of the day: every engine cold or banked.
     Night,
+    /// The demonstration's end, but that nothing of the morning was reviewed.
+    Unreviewed,
 }
 
 /// A demonstration's folder, made once a test program.
 pub fn demonstration(day: Day) -> PathBuf {
     static MADE: OnceLock<tempfile::TempDir> = OnceLock::new();
     static NIGHT: OnceLock<tempfile::TempDir> = OnceLock::new();
+    static UNREVIEWED: OnceLock<tempfile::TempDir> = OnceLock::new();
+    let reviewed = |line: &&str| line.contains(",review,review,accepted") && !line.contains("not-in-grade");
+    let unreviewed: String =
+        demo::SCRIPT.lines().filter(|line| !reviewed(line)).flat_map(|line| [line, "\n"]).collect();
     let (made, script) = match day {
         Day::Morning => (&MADE, demo::SCRIPT),
+        Day::Unreviewed => (&UNREVIEWED, unreviewed.as_str()),
         Day::Night => (&NIGHT, demo::SCRIPT.split("# --- The day ---").next().unwrap_or_default()),
     };
     made.get_or_init(|| play(script)).path().join("demo")
@@ -116,11 +123,15 @@ impl Bench {
     pub fn unread(size: Size, screen: &Screen, day: Day) -> Bench {
         backend();
         let folder = tempfile::tempdir().expect("a folder");
-        let path = folder.path().join("shed");
-        copy(&demonstration(day), &path);
-        Screen { density: size.density, ..screen.clone() }.write(&path).expect("settings");
+        copy(&demonstration(day), &folder.path().join("shed"));
         let from = if day == Day::Night { Stamp(MORNING.0 - 6 * 3_600) } else { MORNING };
-        let clock = Rc::new(StepClock::new(from));
+        Bench::on(folder, size, screen, Rc::new(StepClock::new(from)))
+    }
+
+    /// A window on the data folder `shed` in `folder`, beside others of this thread.
+    pub fn on(folder: tempfile::TempDir, size: Size, screen: &Screen, clock: Rc<StepClock>) -> Bench {
+        let path = folder.path().join("shed");
+        Screen { density: size.density, ..screen.clone() }.write(&path).expect("settings");
         let app = init(&path, Some(clock.clone())).expect("a window");
         app.window().window().set_size(slint::LogicalSize::new(size.width, size.height));
         app.window().show().expect("shown");
@@ -128,7 +139,7 @@ impl Bench {
     }
 
     /// A window on a folder that is there, for as long as it is there; the backend is the caller's.
-    pub fn on(path: &Path, size: Size, from: Stamp) -> Bench {
+    pub fn there(path: &Path, size: Size, from: Stamp) -> Bench {
         let clock = Rc::new(StepClock::new(from));
         let app = init(path, Some(clock.clone())).expect("a window");
         app.window().window().set_size(slint::LogicalSize::new(size.width, size.height));
@@ -199,6 +210,39 @@ impl Bench {
         query.match_predicate(touchable).find_all()
     }
 
+    /// Asserts that every control is at least so many millimetres large, has a name, and is on the screen.
+    #[track_caller]
+    pub fn controls_take(&self, least_mm: f32, size: Size, place: &str) {
+        let least = least_mm * f32::from(size.density) / 25.4;
+        for control in self.controls() {
+            let (label, is) = (control.accessible_label().unwrap_or_default(), control.size());
+            assert!(!label.is_empty(), "{place} on {}: a control without a name at {is:?}", size.name);
+            let large = is.width >= least && is.height >= least;
+            assert!(large, "{place} on {}, {label}: {is:?} is below {least}", size.name);
+            let left = control.absolute_position().x;
+            let inside = left >= -0.5 && left + is.width <= size.width + 0.5;
+            assert!(inside, "{place} on {}, {label}: from {left}, {is:?} leaves the screen", size.name);
+        }
+    }
+
+    /// Asserts that of every text that is on the screen, as it is drawn, the ink is at least 7:1 on what it stands on
+    /// (WCAG 2.1, success criterion 1.4.6), and that no text leaves the screen; answers how many there were.
+    #[track_caller]
+    pub fn texts_stand_out(&self, size: Size, place: &str) -> usize {
+        let pixels = self.pixels();
+        let mut looked_at = 0;
+        for text in ElementHandle::find_by_element_type_name(self.app.window(), "Text") {
+            let (at, is) = (text.absolute_position(), text.size());
+            let shown = at.y >= 0.0 && at.y + is.height <= size.height && is.width > 2.0 && is.height > 2.0;
+            if !shown {
+                continue;
+            }
+            assert!(at.x >= -0.5 && at.x + is.width <= size.width + 0.5, "{place} on {}: {at:?} {is:?}", size.name);
+            looked_at += usize::from(stands_out(&pixels, (at.x, at.y), (is.width, is.height), place, size));
+        }
+        looked_at
+    }
+
     /// Every label there is, in order.
     pub fn labels(&self) -> Vec<String> {
         let query = ElementQuery::from_root(self.app.window());
@@ -242,4 +286,48 @@ impl Bench {
         writer.write_image_data(pixels.as_bytes()).expect("an image");
         pixels
     }
+}
+
+/// WCAG 2.1, "relative luminance".
+fn luminance(pixel: slint::Rgba8Pixel) -> f64 {
+    let channel = |c: u8| {
+        let c = f64::from(c) / 255.0;
+        if c <= 0.04045 { c / 12.92 } else { ((c + 0.055) / 1.055).powf(2.4) }
+    };
+    0.2126 * channel(pixel.r) + 0.7152 * channel(pixel.g) + 0.0722 * channel(pixel.b)
+}
+
+/// WCAG 2.1, "contrast ratio".
+pub fn contrast(a: slint::Rgba8Pixel, b: slint::Rgba8Pixel) -> f64 {
+    let (a, b) = (luminance(a) + 0.05, luminance(b) + 0.05);
+    if a > b { a / b } else { b / a }
+}
+
+/// Of the pixels of one text: what most of them are is its ground, what differs most from that its ink. False where
+/// nothing is drawn there, as where a page is scrolled away.
+#[track_caller]
+fn stands_out(
+    pixels: &slint::SharedPixelBuffer<slint::Rgba8Pixel>,
+    at: (f32, f32),
+    is: (f32, f32),
+    place: &str,
+    size: Size,
+) -> bool {
+    let width = pixels.width() as usize;
+    let mut counts: std::collections::HashMap<[u8; 3], usize> = std::collections::HashMap::new();
+    for y in at.1.ceil() as usize..(at.1 + is.1).floor() as usize {
+        for x in at.0.max(0.0).ceil() as usize..((at.0 + is.0).floor() as usize).min(width) {
+            let pixel = pixels.as_slice()[y * width + x];
+            *counts.entry([pixel.r, pixel.g, pixel.b]).or_default() += 1;
+        }
+    }
+    let pixel = |[r, g, b]: [u8; 3]| slint::Rgba8Pixel { r, g, b, a: 255 };
+    let Some((ground, _)) = counts.iter().max_by_key(|(_, count)| **count) else { return false };
+    let ground = pixel(*ground);
+    let most = counts.keys().map(|ink| contrast(pixel(*ink), ground)).fold(1.0, f64::max);
+    if most < 1.05 {
+        return false;
+    }
+    assert!(most >= 7.0, "{place} on {}: a text at {at:?} of {is:?} is drawn at {most:.1}:1 on {ground:?}", size.name);
+    true
 }

@@ -164,6 +164,11 @@ impl Openers {
         openers
     }
 
+    /// What others know too.
+    pub(crate) fn merge(&mut self, others: &Openers) {
+        self.0.extend(others.0.iter().map(|(at, engine)| (*at, *engine)));
+    }
+
     /// A further entry.
     pub(crate) fn take(&mut self, entry: &Entry) {
         let engine = match touch(&entry.what) {

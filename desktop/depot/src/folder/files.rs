@@ -77,7 +77,15 @@ pub(crate) fn sync_dir(dir: &Path) -> Result<(), FolderFault> {
 
 /// Replaces a file as a whole: after a power cut it is the old one or the new one.
 pub(crate) fn replace(path: &Path, bytes: &[u8]) -> Result<(), FolderFault> {
-    replace_with(path, bytes, &mut OpenOptions::new())
+    replace_with(path, &part_of(path), bytes, &mut OpenOptions::new())
+}
+
+/// As [`replace`], where others may be replacing the same file: each writes a temporary file of its own.
+pub(crate) fn replace_shared(path: &Path, bytes: &[u8]) -> Result<(), FolderFault> {
+    let mut own = [0; 8];
+    random(&mut own)?;
+    let part = path.with_extension(format!("{}.{PART}", hex(&own)));
+    replace_with(path, &part, bytes, &mut OpenOptions::new())
 }
 
 /// As [`replace`]; only the owner of the file may read it, on systems that know owners.
@@ -85,18 +93,17 @@ pub(crate) fn replace_private(path: &Path, bytes: &[u8]) -> Result<(), FolderFau
     let mut options = OpenOptions::new();
     #[cfg(unix)]
     std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
-    replace_with(path, bytes, &mut options)
+    replace_with(path, &part_of(path), bytes, &mut options)
 }
 
-fn replace_with(path: &Path, bytes: &[u8], options: &mut OpenOptions) -> Result<(), FolderFault> {
-    let part = part_of(path);
-    let opened = options.write(true).create(true).truncate(true).open(&part);
-    let mut file = opened.map_err(FolderFault::io("write", &part))?;
+fn replace_with(path: &Path, part: &Path, bytes: &[u8], options: &mut OpenOptions) -> Result<(), FolderFault> {
+    let opened = options.write(true).create(true).truncate(true).open(part);
+    let mut file = opened.map_err(FolderFault::io("write", part))?;
     let written = file.write_all(bytes).and_then(|()| file.sync_all());
-    let renamed = written.and_then(|()| fs::rename(&part, path));
+    let renamed = written.and_then(|()| fs::rename(part, path));
     if let Err(error) = renamed {
         // What is left is a temporary file; it is removed at the next opening, too.
-        let _ = fs::remove_file(&part);
+        let _ = fs::remove_file(part);
         return Err(FolderFault::io("write", path)(error));
     }
     path.parent().map_or(Ok(()), sync_dir)

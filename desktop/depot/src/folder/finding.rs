@@ -266,6 +266,11 @@ impl FolderFinding {
         doubtful && !self.scope.is_nothing()
     }
 
+    /// Whether it is about the journal, which only the one who writes in the folder judges.
+    pub fn is_of_journal(&self) -> bool {
+        self.file == std::path::Path::new(super::files::JOURNAL)
+    }
+
     /// Whether it tells of something that was put right, or of something harmless, and wants no action.
     pub fn is_notice(&self) -> bool {
         matches!(

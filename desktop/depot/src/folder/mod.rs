@@ -22,6 +22,7 @@ mod verify;
 
 use std::fs::{File, TryLockError};
 use std::path::{Path, PathBuf};
+use std::sync::{Arc, Weak};
 
 use offshed_core::desk::Store;
 use offshed_core::entry::Entry;
@@ -61,6 +62,8 @@ pub struct Folder {
     /// The device's public key; `None` where its secret one is not here.
     key: Option<DeviceKey>,
     pin_cost: PinCost,
+    /// Alive while the books are given away: nothing is sealed then.
+    lent: Weak<()>,
 }
 
 /// What a folder has open to write.
@@ -198,6 +201,7 @@ impl Folder {
             openers: gathered.openers,
             key,
             pin_cost: PinCost::DEFAULT,
+            lent: Weak::new(),
         };
         Ok(Opened { folder, entries: gathered.entries, findings: gathered.findings })
     }
@@ -268,6 +272,7 @@ impl Folder {
     /// # Errors
     /// When it can't be written; the folder is then the old device's, or the new one's once it is opened again.
     pub fn new_identity(&mut self) -> Result<DeviceId, FolderFault> {
+        self.refuse_lent()?;
         self.seal()?;
         let device = new_device()?;
         let signer = keys::keep(&self.root, device, &keys::new_seed()?)?;
@@ -288,12 +293,15 @@ impl Folder {
     /// Moves the journal's entries into the device's book as a signed block, or as several where they are many, and
     /// answers the last one's hash.
     ///
-    /// `None` when there was nothing to move. The block is durable before the journal is emptied, so an interruption
+    /// `None` when there was nothing to move, or the books are given away for an exchange. The block is durable before the journal is emptied, so an interruption
     /// leaves the entries in both, where they count once.
     ///
     /// # Errors
     /// When it can't be written; the entries are then still in the journal.
     pub fn seal(&mut self) -> Result<Option<Hash>, FolderFault> {
+        if self.refuse_lent().is_err() {
+            return Ok(None);
+        }
         let (root, device) = (self.root.clone(), self.settings.device);
         let path = &self.root;
         let read_only = || FolderFault::ReadOnly { path: path.clone() };
@@ -385,6 +393,25 @@ impl Folder {
         Ok(Shelf::of_folder(&self.root, self.settings.device))
     }
 
+    /// Gives this side of a sync away, with the journal sealed. Until what comes with it is dropped nothing is sealed.
+    pub(crate) fn lend_shelf(&mut self) -> Result<(Shelf, Arc<()>), FolderFault> {
+        self.refuse_lent()?;
+        self.seal()?;
+        let (shelf, hold) = (self.shelf()?, Arc::new(()));
+        self.lent = Arc::downgrade(&hold);
+        Ok((shelf, hold))
+    }
+
+    fn refuse_lent(&self) -> Result<(), FolderFault> {
+        let lent = self.lent.strong_count() > 0;
+        if lent { Err(FolderFault::InUse { path: self.root.clone() }) } else { Ok(()) }
+    }
+
+    /// Which sheets and defects another look at this folder knows the engines of.
+    pub(crate) fn knows_too(&mut self, seen: &Folder) {
+        self.openers.merge(&seen.openers);
+    }
+
     /// Takes notice of a change that a sync made to this device's own books.
     pub(crate) fn refresh(&mut self) -> Result<(), FolderFault> {
         let (root, device) = (self.root.clone(), self.settings.device);
@@ -423,6 +450,11 @@ impl Store for &mut Folder {
 fn finished_seal(device: DeviceId, entries: u32) -> FolderFinding {
     let file = Path::new(files::BOOKS).join(files::book_name(device));
     FolderFinding::new(file, None, Some(device), Found::SealFinished { entries })
+}
+
+/// Whether there is a data folder at `path`.
+pub(crate) fn is_data_folder(path: &Path) -> bool {
+    path.join(files::SETTINGS).exists()
 }
 
 /// The device's signer; a device that has neither key nor book gets a key.

@@ -41,7 +41,8 @@ pub(crate) fn add(root: &Path, bytes: &[u8]) -> Result<(PackHash, Stored), Folde
         None => Stored::New,
     };
     files::make_dir(&root.join(files::PACKS))?;
-    files::replace(&path, bytes)?;
+    // The directory may be one that others write in.
+    files::replace_shared(&path, bytes)?;
     Ok((hash, stored))
 }
 

@@ -57,7 +57,9 @@ impl Shelf {
     /// All book files, sorted by name. A file that is no book, or can't be read, is a finding.
     pub(crate) fn books(&self, findings: &mut Vec<FolderFinding>) -> Result<Vec<Copy>, FolderFault> {
         let mut copies = Vec::new();
-        for name in files::names(&self.root.join(files::BOOKS))? {
+        // In a plain directory others may be writing.
+        let is_part = |name: &String| self.own.is_none() && name.ends_with(&format!(".{}", files::PART));
+        for name in files::names(&self.root.join(files::BOOKS))?.into_iter().filter(|name| !is_part(name)) {
             match (files::book_named(&name), files::read(&self.book(&name))) {
                 (Some(device), Ok(Some(bytes))) => copies.push(Copy { name, device, bytes }),
                 (Some(device), Err(fault)) => {
@@ -89,7 +91,7 @@ impl Shelf {
         }
         match self.own {
             Some(_) => files::write_at(&path, there, more)?,
-            None => files::replace(&path, &[&copy.bytes, more].concat())?,
+            None => files::replace_shared(&path, &[&copy.bytes, more].concat())?,
         }
         copy.bytes.extend(more);
         Ok(())
@@ -103,7 +105,10 @@ impl Shelf {
         // The longest name is the whole hash, so another file of that name would be these bytes.
         let name = free.ok_or_else(|| FolderFault::Changed { path: self.root.join(files::BOOKS) })?;
         files::make_dir(&self.root.join(files::BOOKS))?;
-        files::replace(&self.book(&name), &bytes)?;
+        match self.own {
+            Some(_) => files::replace(&self.book(&name), &bytes)?,
+            None => files::replace_shared(&self.book(&name), &bytes)?,
+        }
         Ok(Copy { name, device, bytes })
     }
 

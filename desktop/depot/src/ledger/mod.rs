@@ -107,6 +107,21 @@ impl Ledger {
         self.entries.insert(entry.order(), entry);
     }
 
+    /// Takes those entries in that are not here; those that do not sort after all others make everything fold again.
+    pub fn take_in(&mut self, entries: impl IntoIterator<Item = Entry>) {
+        let fresh = entries.into_iter().filter(|entry| !self.refs.contains_key(&entry.at));
+        let fresh: BTreeMap<Order, Entry> = fresh.map(|entry| (entry.order(), entry)).collect();
+        let last = self.entries.last_key_value().map(|(order, _)| *order);
+        if fresh.first_key_value().map(|(order, _)| *order) > last {
+            fresh.into_values().for_each(|entry| self.take(entry));
+        } else if !fresh.is_empty() {
+            let packs = std::mem::take(&mut self.packs).into_values().collect();
+            let entries = std::mem::take(&mut self.entries).into_values().chain(fresh.into_values()).collect();
+            let doubts = std::mem::take(&mut self.doubts);
+            *self = Ledger { doubts, ..Ledger::build(packs, entries) };
+        }
+    }
+
     /// A pack came in. Sheets that lacked it are judged from here on by folding everything again.
     pub fn add_pack(&mut self, pack: PackFile) {
         let wanted =
@@ -331,6 +346,11 @@ impl Ledger {
     /// All entries in the merged order.
     pub fn entries(&self) -> impl Iterator<Item = &Entry> {
         self.entries.values()
+    }
+
+    /// How many entries there are.
+    pub fn count(&self) -> usize {
+        self.entries.len()
     }
 
     /// One entry.

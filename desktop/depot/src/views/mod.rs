@@ -4,6 +4,7 @@
 mod board;
 mod dates;
 mod defects;
+mod grades;
 mod moment;
 mod sheet;
 mod water;
@@ -12,6 +13,7 @@ mod working;
 pub use board::{Board, BoardRow, ConditionView, ReasonView, UntilView, board};
 pub use dates::{DateView, dates};
 pub use defects::{DefectView, defects};
+pub use grades::{grade_name, grades};
 pub use moment::Moments;
 pub use sheet::{ContestView, SheetLine, SheetView, StageView, StepView, sheet, sheet_title, sheets};
 pub use water::{

@@ -347,7 +347,8 @@ impl CrewDesk {
             (true, Errand::LiftTag(_)) => "No tag hangs there.",
             (true, _) => "Nobody in the register may: the office grants grades.",
         };
-        let row = |id: PersonId| (id.0, people::name(ledger, id), people::grades(ledger, id));
+        let row =
+            |id: PersonId| (id.0, people::name(ledger, id), offshed_depot::views::grades(ledger, id, session.now()));
         AskView {
             kind: "people",
             title,

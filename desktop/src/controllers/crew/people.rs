@@ -1,8 +1,10 @@
 //! Who is at the desk. A person with a PIN proves it when they sign on; after a while without a touch they are off.
 
 use offshed_core::ident::PersonId;
+use offshed_core::stamp::Now;
 use offshed_depot::ledger::Ledger;
 use offshed_depot::packfile::PackFile;
+use offshed_depot::views;
 
 use super::super::{Session, Trouble};
 
@@ -36,24 +38,15 @@ impl Hands {
 }
 
 /// A person's name and grades: "Corin Vey, Fireman".
-pub(super) fn named(ledger: &Ledger, id: PersonId) -> String {
+pub(super) fn named(ledger: &Ledger, id: PersonId, now: Now) -> String {
     let Some(person) = ledger.office.people.get(&id) else { return format!("person {id}") };
-    let grades = grades(ledger, id);
+    let grades = views::grades(ledger, id, now);
     if grades.is_empty() { person.name.clone() } else { format!("{}, {grades}", person.name) }
 }
 
 /// A person's name.
 pub(super) fn name(ledger: &Ledger, id: PersonId) -> String {
     ledger.office.people.get(&id).map_or_else(|| format!("person {id}"), |person| person.name.clone())
-}
-
-/// A person's grades in the adopted pack's words.
-pub(super) fn grades(ledger: &Ledger, id: PersonId) -> String {
-    let Some(person) = ledger.office.people.get(&id) else { return String::new() };
-    let Some(file) = ledger.adopted() else { return String::new() };
-    let (pack, texts) = (file.pack(), file.texts());
-    let names = person.grades.keys().map(|grade| texts.get(pack.grade_name(*grade)).to_owned());
-    names.collect::<Vec<_>>().join(", ")
 }
 
 /// Everybody the register knows who was ever granted a grade, by name.

@@ -92,7 +92,7 @@ impl CrewDesk {
     pub fn view(&self, session: &Session) -> CrewView {
         let ledger = session.ledger();
         let mut view = CrewView {
-            who: self.hands.person.map_or(String::new(), |id| people::named(ledger, id)),
+            who: self.hands.person.map_or(String::new(), |id| people::named(ledger, id, session.now())),
             with: self.hands.with.map_or(String::new(), |id| people::name(ledger, id)),
             notice: self.notice.clone(),
             all: self.all,
