@@ -19,7 +19,7 @@ use crate::verdict::{self, Scene, Weight, Who};
 
 /// A new sheet was opened for the engine: proofs that live as long as the last sheet of the same sequence end here.
 pub fn opened(pack: &Pack<'_>, engine: &mut EngineState, sequence: SequenceId) {
-    for step in pack.steps(sequence).filter(|s| s.shared && s.life_seconds == 0) {
+    for step in pack.steps(sequence).filter(|s| s.shared && s.lives_with_sheet()) {
         engine.forget(step.id);
     }
 }

@@ -132,6 +132,8 @@ pub enum Unit {
     FahrenheitPerHour,
     /// Milligram per litre for each microsiemens per centimetre at 25 °C.
     MgPerLPerMicroSiemens,
+    /// Pound-force per square inch above the engine's working pressure: for limits in packs, never an answer.
+    PsiOverWorking,
 }
 
 /// One row of the table of units.
@@ -152,7 +154,7 @@ const fn row(unit: Unit, quantity: Quantity, symbol: &'static str, num: i64, den
 }
 
 /// All units, in the order of their numbers.
-const UNITS: [Row; 41] = [
+const UNITS: [Row; 42] = [
     row(Unit::GlassMm, Quantity::Glass, "mm", 1, 1, 0),
     row(Unit::GlassInch, Quantity::Glass, "in", 254, 10, 2),
     row(Unit::GlassShare, Quantity::Glass, "%", 1, 1, 0),
@@ -196,6 +198,7 @@ const UNITS: [Row; 41] = [
     row(Unit::KelvinPerHour, Quantity::Heating, "K/h", 1, 1, 0),
     row(Unit::FahrenheitPerHour, Quantity::Heating, "F/h", 5, 9, 0),
     row(Unit::MgPerLPerMicroSiemens, Quantity::SolidsFactor, "mg/l per uS/cm", 1, 1, 2),
+    row(Unit::PsiOverWorking, Quantity::Pressure, "psi over working", 6_894_757_293_168, 1_000_000_000_000, 0),
 ];
 
 impl Unit {
@@ -215,9 +218,19 @@ impl Unit {
         rows.find(|row| row.quantity == quantity && row.symbol == symbol).map(|row| row.unit)
     }
 
-    /// All units of a quantity.
+    /// All units of a quantity in which a person may answer.
     pub fn all(quantity: Quantity) -> impl Iterator<Item = Unit> {
-        UNITS.iter().filter(move |row| row.quantity == quantity).map(|row| row.unit)
+        UNITS.iter().filter(move |row| row.quantity == quantity && row.unit.is_answered()).map(|row| row.unit)
+    }
+
+    /// Whether readings are given in it; else it is only for limits in packs.
+    pub fn is_answered(self) -> bool {
+        self != Unit::PsiOverWorking
+    }
+
+    /// Whether what it says depends on the engine: a share of, or a difference from, one of its own measures.
+    pub fn is_own(self) -> bool {
+        matches!(self, Unit::GlassShare | Unit::WorkingShare | Unit::PsiOverWorking)
     }
 
     /// What the unit measures.
@@ -324,13 +337,21 @@ impl Own {
                 let known = self.glass_mm.filter(|mm| *mm > 0).ok_or(Incomparable::GlassUnknown);
                 Some(known.map(|mm| i128::from(mm) * 1_000))
             }
-            Unit::WorkingShare => {
-                let known = self.working.filter(|w| w.unit != Unit::WorkingShare && w.milli > 0);
-                let base = known.and_then(|w| w.in_base(Quantity::Pressure, Own::UNKNOWN).ok());
-                Some(base.map(i128::from).ok_or(Incomparable::WorkingUnknown))
-            }
+            Unit::WorkingShare => Some(self.working_base()),
             _ => None,
         }
+    }
+
+    /// The working pressure in thousandths of the base unit.
+    fn working_base(self) -> Result<i128, Incomparable> {
+        let known = self.working.filter(|w| !w.unit.is_own() && w.milli > 0);
+        let base = known.and_then(|w| w.in_base(Quantity::Pressure, Own::UNKNOWN).ok());
+        base.map(i128::from).ok_or(Incomparable::WorkingUnknown)
+    }
+
+    /// From where `unit` counts, in thousandths of the base unit.
+    fn start(self, unit: Unit) -> Result<i128, Incomparable> {
+        if unit == Unit::PsiOverWorking { self.working_base() } else { Ok(0) }
     }
 }
 
@@ -345,7 +366,9 @@ impl Reading {
     /// # Errors
     /// When the unit measures something else, or is a share of a whole that is not known.
     pub fn in_base(self, quantity: Quantity, own: Own) -> Result<i64, Incomparable> {
-        self.scaled(quantity, own, self.unit.row().shift)
+        let from = self.scaled(quantity, own, self.unit.row().shift)?;
+        let start = i64::try_from(own.start(self.unit)?).unwrap_or(i64::MAX);
+        Ok(from.saturating_add(start))
     }
 
     /// As [`Reading::in_base`], of a difference between two values: 9 degrees Fahrenheit are 5 degrees Celsius.
@@ -370,7 +393,7 @@ impl Reading {
 
     /// The same value in another unit of its quantity, to the nearest thousandth; `None` where it does not fit.
     pub fn to(self, unit: Unit, own: Own) -> Option<Reading> {
-        let base = i128::from(self.in_base(unit.quantity(), own).ok()?);
+        let base = i128::from(self.in_base(unit.quantity(), own).ok()?) - own.start(unit).ok()?;
         let row = unit.row();
         let milli = match own.whole(unit) {
             Some(whole) => rounded(base * 100_000, whole.ok()?),

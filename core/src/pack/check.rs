@@ -187,6 +187,7 @@ fn ordered(pack: &Pack<'_>, slots: LimitSlots, low: u8, high: u8) -> Found {
 }
 
 fn reading_limits(pack: &Pack<'_>, slots: LimitSlots, unit: Unit) -> Found {
+    ensure(unit.is_answered(), Fault::Limit)?;
     limits(pack, slots, &[unit.quantity(); 4])?;
     ordered(pack, slots, slot::LOW, slot::HIGH)?;
     ordered(pack, slots, slot::WARN_LOW, slot::WARN_HIGH)
@@ -302,7 +303,7 @@ fn kind(pack: &Pack<'_>, kind: KindRow) -> Found {
 /// A figure's result, inputs and own limits measure what they must, and none that is wanted is missing.
 fn figure(pack: &Pack<'_>, figure: Figure, unit: Unit, inputs: Span, slots: LimitSlots) -> Found {
     // A share of an engine's own measure is no unit to tell a figure in.
-    let share = matches!(unit, Unit::GlassShare | Unit::WorkingShare);
+    let share = unit.is_own();
     ensure(unit.quantity() == figure.quantity() && !share, Fault::Limit)?;
     if let Figure::Dose { product } = figure {
         known_name(pack.products(), product.0)?;

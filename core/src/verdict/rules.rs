@@ -252,16 +252,23 @@ pub(super) fn living(
     if let Some(mark) = scene.engine.voided(id, proof.nth) {
         return Err(Why::Voided { step: id, at: mark.at, by: mark.by });
     }
-    let own = (step.life_seconds > 0).then_some(step.life_seconds);
-    let life = [own, within_seconds].into_iter().flatten().min();
-    let until = life.map(|seconds| proof.at.plus(i64::from(seconds)));
-    if life.is_some() && doubted(proof, now) {
+    let until = lapses(scene, step, proof, within_seconds);
+    if until.is_some() && doubted(proof, now) {
         return Err(Why::ClockDoubted { step: id });
     }
     match until {
         Some(at) if now.stamp >= scene.lapse_floor(at) => Err(Why::Lapsed { step: id, at }),
         _ => Ok((proof, until)),
     }
+}
+
+/// The moment at which a proof of the step lapses: by its own life, a shorter one asked for here, or the end of its day.
+fn lapses(scene: &Scene<'_>, step: &StepRow, proof: Proof, within_seconds: Option<u32>) -> Option<Stamp> {
+    let own = (step.life_seconds > 0).then_some(step.life_seconds);
+    let by_time = [own, within_seconds].into_iter().flatten().min().map(|seconds| proof.at.plus(i64::from(seconds)));
+    let made = Now { stamp: proof.at, clock: proof.clock };
+    let by_day = step.ends_with_day.then(|| scene.day_end(scene.today(made))).flatten();
+    [by_time, by_day].into_iter().flatten().min()
 }
 
 /// A proof timed by a doubted clock counts only within the same start-up of that device; one from the future not at all.

@@ -99,7 +99,11 @@ fn review(outcome: Review, words: &str) -> Result<Weight, Why> {
 
 fn same_quantity(step: StepId, want: Unit, got: Reading) -> Result<Reading, Why> {
     let (want, measured) = (want.quantity(), got.unit.quantity());
-    if want == measured { Ok(got) } else { Err(Why::WrongQuantity { step, want, got: measured }) }
+    if want == measured && got.unit.is_answered() {
+        Ok(got)
+    } else {
+        Err(Why::WrongQuantity { step, want, got: measured })
+    }
 }
 
 /// Comparisons fail in two ways: the value is beyond a limit (not right), or can't be compared (no answer).

@@ -109,7 +109,7 @@ pub fn prove(bytes: &[u8]) -> Result<Vec<Run>, Unreached> {
     let mut unfit = Vec::new();
     let sequences: Vec<SequenceId> = pack.sequences().map(|s| s.id).collect();
     let events = || std::iter::once(None).chain(pack.events().map(|e| Some(e.id)));
-    for (event, plan) in plans(&sequences, events) {
+    for (event, plan) in plans(&pack, &sequences, events) {
         let Some(last) = plan.last() else { continue };
         if fit && !pack.steps(*last).any(|step| wanted.contains(&step.id)) {
             continue;
@@ -137,9 +137,10 @@ pub fn prove(bytes: &[u8]) -> Result<Vec<Run>, Unreached> {
     if fit { Ok(runs) } else { Err(Unreached::Fitness { reasons: unfit }) }
 }
 
-/// Every sequence alone, then after each other one, then taken up again after each other one; then all of these with an
-/// event before the last.
+/// Every sequence alone, then after each other one, then taken up again after each other one, then after all those whose
+/// proofs it builds on; then all of these with an event before the last.
 fn plans<I: Iterator<Item = Option<EventId>>>(
+    pack: &Pack<'_>,
     sequences: &[SequenceId],
     events: impl Fn() -> I,
 ) -> Vec<(Option<EventId>, Vec<SequenceId>)> {
@@ -147,8 +148,33 @@ fn plans<I: Iterator<Item = Option<EventId>>>(
     let alone = sequences.iter().map(|s| vec![*s]);
     let after = sequences.iter().flat_map(|s| others(*s).map(|other| vec![other, *s]));
     let resumed = sequences.iter().flat_map(|s| others(*s).map(|other| vec![*s, other, *s]));
-    let plans: Vec<Vec<SequenceId>> = alone.chain(after).chain(resumed).collect();
+    let built = sequences.iter().map(|s| chain(pack, *s));
+    let plans: Vec<Vec<SequenceId>> = alone.chain(after).chain(resumed).chain(built).collect();
     events().flat_map(|event| plans.iter().map(move |plan| (event, plan.clone()))).collect()
+}
+
+/// The sequences whose proofs a sequence asks for, those that they ask for before them, and itself last.
+fn chain(pack: &Pack<'_>, sequence: SequenceId) -> Vec<SequenceId> {
+    fn add(pack: &Pack<'_>, sequence: SequenceId, seen: &mut BTreeSet<SequenceId>, chain: &mut Vec<SequenceId>) {
+        if !seen.insert(sequence) {
+            return;
+        }
+        let rules = pack.steps(sequence).flat_map(|step| pack.needs(step.needs)).map(|need| need.rule);
+        let asked: Vec<SequenceId> = rules.filter_map(alive).filter_map(|id| Some(pack.step(id)?.sequence)).collect();
+        asked.into_iter().for_each(|other| add(pack, other, seen, chain));
+        chain.push(sequence);
+    }
+    let mut found = Vec::new();
+    add(pack, sequence, &mut BTreeSet::new(), &mut found);
+    found
+}
+
+/// The step whose living proof a rule asks for.
+fn alive(rule: Rule) -> Option<StepId> {
+    match rule {
+        Rule::After(step) | Rule::Fresh { step, .. } | Rule::Within { step, .. } => Some(step),
+        _ => None,
+    }
 }
 
 impl<'p> Shift<'p> {

@@ -49,7 +49,8 @@ pub fn reading_text(text: &str, unit: Unit) -> Result<Reading, String> {
     let quantity: Quantity = unit.quantity();
     let units = || Unit::all(quantity).map(Unit::symbol).collect::<Vec<_>>().join(", ");
     match Reading::parse(text, quantity) {
-        Ok(reading) => Ok(reading),
+        Ok(reading) if reading.unit.is_answered() => Ok(reading),
+        Ok(_) => Err(format!("\"{text}\" is a limit, no reading: {} is read in {}", quantity.name(), units())),
         Err(BadReading::NoUnit) => Reading::parse(&format!("{text} {}", unit.symbol()), quantity)
             .map_err(|_| format!("\"{text}\" is no reading: write a number and a unit ({})", units())),
         Err(BadReading::Unit) => Err(format!("\"{text}\": {} is read in {}", quantity.name(), units())),

@@ -145,8 +145,10 @@ pub struct StepRow {
     pub minutes: u8,
     /// The feature without which it does not apply.
     pub applies: Option<FeatureId>,
-    /// Seconds its proof lives; 0: as long as the sheet, until voided.
+    /// Seconds its proof lives; 0: as long as the sheet, until voided, or through the day.
     pub life_seconds: u32,
+    /// Its proof ends with the local day on which it was made.
+    pub ends_with_day: bool,
     /// What must hold first.
     pub needs: Span,
     /// Steps whose proofs it takes away.
@@ -162,6 +164,14 @@ pub struct StepRow {
 const SHARED: u8 = 1;
 const SKIPPABLE: u8 = 2;
 const CLOSES: u8 = 4;
+const ENDS_WITH_DAY: u8 = 8;
+
+impl StepRow {
+    /// Whether its proof lives as long as its sheet: neither time nor the end of a day takes it away.
+    pub fn lives_with_sheet(&self) -> bool {
+        self.life_seconds == 0 && !self.ends_with_day
+    }
+}
 
 impl Row for StepRow {
     const WIDTH: usize = 34;
@@ -194,6 +204,7 @@ impl Row for StepRow {
             minutes,
             applies: (applies != 0).then_some(FeatureId(applies)),
             life_seconds,
+            ends_with_day: flags & ENDS_WITH_DAY != 0,
             needs: Span { first: needs_first, len: needs_len },
             voids: Span { first: voids_first, len: voids_len },
             sets,
@@ -205,7 +216,10 @@ impl Row for StepRow {
     fn write(&self, out: &mut [u8]) {
         let (kind, detail, unit, sub, limits) = self.kind.fields();
         let flag = |on: bool, bit: u8| if on { bit } else { 0 };
-        let flags = flag(self.shared, SHARED) | flag(self.skippable, SKIPPABLE) | flag(self.closes, CLOSES);
+        let flags = flag(self.shared, SHARED)
+            | flag(self.skippable, SKIPPABLE)
+            | flag(self.closes, CLOSES)
+            | flag(self.ends_with_day, ENDS_WITH_DAY);
         fill(out)
             .u16(self.id.0)
             .u8(self.sequence.0)

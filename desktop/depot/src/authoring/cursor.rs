@@ -385,7 +385,7 @@ impl<'s> Table<'s> {
             self.say(quantity.at, "quantity", format!("\"{}\" is no quantity", quantity.value), cure);
             return None;
         };
-        let found = Unit::of(of, &unit.value);
+        let found = Unit::of(of, &unit.value).filter(|unit| unit.is_answered());
         if found.is_none() {
             let what = format!("\"{}\" is no unit of {}", unit.value, of.name());
             self.say(unit.at, "unit", what, format!("its units are {}", units(of)));

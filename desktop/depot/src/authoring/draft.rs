@@ -113,6 +113,7 @@ pub(super) struct Step {
     pub(super) clears: Vec<Text>,
     /// 0: the sheet.
     pub(super) life_seconds: u32,
+    pub(super) ends_with_day: bool,
     pub(super) shared: bool,
     pub(super) skippable: bool,
     pub(super) closes: bool,

@@ -186,6 +186,8 @@ pub struct Step {
     pub clears: Set,
     /// Seconds its proof lives; 0: as long as the sheet.
     pub life_seconds: u32,
+    /// Its proof ends with the local day on which it was made.
+    pub ends_with_day: bool,
     /// Other sequences and fitness may ask for its proof.
     pub shared: bool,
     /// A person may mark it not applicable.

@@ -90,7 +90,7 @@ fn begun(ledger: &Ledger, file: &PackFile, id: EngineId, sheet: Option<&Sheet>, 
     let engine = ledger.engine(id).unwrap_or(&nothing);
     let pack = file.pack();
     let in_steam = pack.head().steam.is_some_and(|state| engine.is_in(state));
-    let elsewhere = pack.all_steps().filter(|row| alive(engine, row, now)).map(|row| row.id).collect();
+    let elsewhere = pack.all_steps().filter(|row| alive(ledger, engine, row, now)).map(|row| row.id).collect();
     let mut begun = Begun { states: engine.states(), in_steam, steps: BTreeMap::new(), elsewhere };
     let Some(sheet) = sheet else { return begun };
     let scene = Scene { pack: &pack, register: &ledger.office, engine, sheet: Some(sheet), left_at: None };
@@ -108,8 +108,10 @@ fn begun(ledger: &Ledger, file: &PackFile, id: EngineId, sheet: Option<&Sheet>, 
 }
 
 /// Whether the engine's last proof of a shared step is neither taken away nor lapsed.
-fn alive(engine: &EngineState, row: &StepRow, now: Now) -> bool {
+fn alive(ledger: &Ledger, engine: &EngineState, row: &StepRow, now: Now) -> bool {
     let Some(proof) = engine.proof(row.id) else { return false };
-    let life = i64::from(row.life_seconds);
-    engine.voided(row.id, proof.nth).is_none() && (life == 0 || now.stamp.since(proof.at) < life)
+    let (life, zone) = (i64::from(row.life_seconds), ledger.office.zone());
+    let in_time = life == 0 || now.stamp.since(proof.at) < life;
+    let same_day = !row.ends_with_day || zone.day(proof.at) == zone.day(now.stamp);
+    engine.voided(row.id, proof.nth).is_none() && in_time && same_day
 }

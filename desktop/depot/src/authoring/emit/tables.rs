@@ -179,6 +179,7 @@ impl Tables {
             minutes: step.minutes,
             applies: step.applies,
             life_seconds: step.life_seconds,
+            ends_with_day: step.ends_with_day,
             needs: self.needs(&step.needs),
             voids: run(&mut self.lists, &step.voids),
             sets: step.sets,

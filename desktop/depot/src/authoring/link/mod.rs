@@ -244,6 +244,7 @@ impl<'s> Linker<'s> {
             sets,
             clears,
             life_seconds: step.life_seconds,
+            ends_with_day: step.ends_with_day,
             shared: step.shared,
             skippable: step.skippable,
             closes: step.closes,

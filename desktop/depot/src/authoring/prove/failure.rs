@@ -96,6 +96,7 @@ pub(in crate::authoring) fn wanted(model: &Model, item: &Item) -> String {
 fn ended(model: &Model, ending: Ending, id: &str) -> String {
     match ending {
         Ending::Lapse { seconds } => format!("(`{id}` lapses after {})", wording::time(seconds)),
+        Ending::EndOfDay => format!("(`{id}` ends with its day)"),
         Ending::Step(step) => format!("({} takes `{id}` away)", model.step_id(step)),
         Ending::Event(event) => format!("(event {} takes `{id}` away)", model.event_id(event)),
         Ending::NextSheet(sequence) => {

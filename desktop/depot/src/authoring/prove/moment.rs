@@ -14,6 +14,8 @@ pub enum Ending {
         /// The proof's life, seconds.
         seconds: u32,
     },
+    /// The local day on which it was made is over.
+    EndOfDay,
     /// A step that voids it is done.
     Step(StepId),
     /// An event that voids it happens.
@@ -128,6 +130,9 @@ impl Net<'_> {
         let mut endings = Vec::new();
         if step.life_seconds > 0 {
             endings.push(Ending::Lapse { seconds: step.life_seconds });
+        } else if step.ends_with_day {
+            // A proof that stands on it was made on the same day, and ends with it too where it ends with its day.
+            endings.push(Ending::EndOfDay);
         } else if one_sheet.is_none() {
             endings.push(Ending::NextSheet(node.sequence));
         }

@@ -115,7 +115,7 @@ fn unit(table: &Table<'_>, figure: Figure) -> Option<Unit> {
     }
     let found = Unit::of(figure.quantity(), &text.value);
     // A share is no unit to tell a figure in.
-    let found = found.filter(|unit| !matches!(unit, Unit::GlassShare | Unit::WorkingShare));
+    let found = found.filter(|unit| !unit.is_own());
     if found.is_none() {
         let what = format!("\"{}\" is no unit of this figure, which is of {}", text.value, figure.quantity().name());
         table.say(text.at, "unit", what, format!("its units are {}", units(figure.quantity())));

@@ -97,6 +97,7 @@ fn step(table: Table<'_>) -> Step {
         sets: table.list("sets"),
         clears: table.list("clears"),
         life_seconds: life(&table),
+        ends_with_day: table.text_opt("life").is_some_and(|text| text.value == "day"),
         shared: table.flag("shared"),
         skippable: table.flag("not_applicable"),
         closes: table.flag("closes"),
@@ -108,7 +109,9 @@ fn step(table: Table<'_>) -> Step {
 
 fn life(table: &Table<'_>) -> u32 {
     match table.text_opt("life") {
-        Some(text) if text.value != "sheet" => table.duration("life", 1_000).map_or(0, seconds),
+        Some(text) if !matches!(text.value.as_str(), "sheet" | "day") => {
+            table.duration("life", 1_000).map_or(0, seconds)
+        }
         _ => 0,
     }
 }
