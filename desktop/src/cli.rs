@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
+use crate::commands::export::{ExportCommand, Retain};
 use crate::commands::figures::FigureFact;
 use crate::commands::reckon::args::{EnginePlanArgs, Reckon};
 
@@ -86,8 +87,13 @@ pub(crate) enum Command {
     Plan(EnginePlanArgs),
     /// Exchange records with another data folder, or with a folder on a stick.
     Sync(Sync),
-    /// Check every file of the data folder and say what is wrong, and where.
-    Verify,
+    /// Check every file of the data folder and say what is wrong, and where; or hold a paper against the book.
+    Verify(VerifyArgs),
+    /// Write records as papers and files: signed sheets, histories, defects, dates, water, blank sheets, the board.
+    #[command(subcommand)]
+    Export(ExportCommand),
+    /// How long records are to be kept, and what is older.
+    Retention(Retain),
     /// Play a day script into the data folder, whole or not at all.
     Play(Play),
     /// Boiler arithmetic alone, without a data folder: level, road, steam, blowdown, dose ...
@@ -191,6 +197,13 @@ pub(crate) enum RegisterCommand {
         number: u16,
         /// Their name.
         name: String,
+        #[command(flatten)]
+        by: By,
+    },
+    /// Take a person's name out of every view and export; from then on they are called by their number.
+    Forget {
+        /// The person, by name or number.
+        person: String,
         #[command(flatten)]
         by: By,
     },
@@ -599,6 +612,13 @@ pub(crate) struct WaterArgs {
 pub(crate) struct Sync {
     /// The other data folder, or a plain folder that carries records.
     pub(crate) other: PathBuf,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct VerifyArgs {
+    /// Hold a paper against the book: its check line, as it stands at the paper's end.
+    #[arg(long, value_name = "CHECK LINE")]
+    pub(crate) paper: Option<String>,
 }
 
 #[derive(Debug, Args)]

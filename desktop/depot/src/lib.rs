@@ -11,13 +11,16 @@
 //! reckon                             boilers and roads from files, for arithmetic alone
 //! review                             what a reviewer looks at first: what is unusual about a sheet
 //! views                              what a face shows, as plain data
+//! export, import                     records onto paper and into files, and tables of others into the records
 //! ```
 
 pub mod authoring;
 pub mod demo;
 pub mod exchange;
+pub mod export;
 pub mod folder;
 pub mod ids;
+pub mod import;
 pub mod ledger;
 pub mod packfile;
 pub mod passing;

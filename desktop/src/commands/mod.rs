@@ -1,6 +1,7 @@
 //! What each command does. Every write goes through one desk; every look leaves the folder as it is.
 
 mod demo;
+pub(crate) mod export;
 pub(crate) mod figures;
 mod look;
 mod packs;
@@ -69,7 +70,9 @@ pub(crate) fn run(folder: Option<PathBuf>, json: bool, command: Command) -> Outc
         Command::Water(args) => water::water(&call, &args),
         Command::Plan(args) => reckon::plan::engine(&call, &args),
         Command::Sync(args) => share::sync(&call, &args),
-        Command::Verify => share::verify(&call),
+        Command::Verify(args) => share::verify(&call, &args),
+        Command::Export(command) => export::run(&call, command),
+        Command::Retention(args) => export::retention(&call, &args),
         Command::Play(args) => share::play(&call, &args),
         Command::Reckon(what) => reckon::run(&call, &what),
     }
@@ -98,11 +101,17 @@ impl Call {
 
     /// Opens the folder for looking; says what is damaged.
     pub(crate) fn look(&self) -> Result<(Ledger, Folder), Fault> {
+        let (ledger, _, folder) = self.look_closely()?;
+        Ok((ledger, folder))
+    }
+
+    /// As [`Call::look`], with what is damaged.
+    pub(crate) fn look_closely(&self) -> Result<(Ledger, Vec<FolderFinding>, Folder), Fault> {
         let (ledger, findings, folder) = shed::look(self.folder()?)?;
         for finding in findings.iter().filter(|finding| is_told(finding)) {
             anstream::eprintln!("warning: {finding}");
         }
-        Ok((ledger, folder))
+        Ok((ledger, findings, folder))
     }
 
     /// Prints a value as JSON where asked, else as `text` says.

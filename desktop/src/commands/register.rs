@@ -130,6 +130,9 @@ fn fact(shed: &Shed, command: RegisterCommand) -> Result<(Fact, By), Fault> {
         RegisterCommand::Person { number, name: text, by } => {
             (Fact::Person { person: PersonId(number), name: name(&text)? }, by)
         }
+        RegisterCommand::Forget { person: text, by } => {
+            (Fact::Person { person: person(ledger, &text)?, name: Name::new() }, by)
+        }
         RegisterCommand::Grade { person: text, grade, until, withdraw, by } => {
             let grade = ids(ledger)?.grade(&grade).map_err(Fault::input)?;
             let until = until.as_deref().map(day).transpose()?;

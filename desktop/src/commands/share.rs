@@ -8,7 +8,7 @@ use offshed_depot::script;
 use offshed_depot::shed::Shed;
 
 use super::{Call, Outcome};
-use crate::cli::{Play, Sync};
+use crate::cli::{Play, Sync, VerifyArgs};
 use crate::fault::{Fault, code};
 use crate::show;
 
@@ -29,7 +29,10 @@ pub(super) fn sync(call: &Call, args: &Sync) -> Outcome {
 }
 
 /// `offshed verify`
-pub(super) fn verify(call: &Call) -> Outcome {
+pub(super) fn verify(call: &Call, args: &VerifyArgs) -> Outcome {
+    if let Some(line) = &args.paper {
+        return super::export::check_paper(call, line);
+    }
     let path = call.folder()?;
     let findings = verify_folder(path);
     let (ledger, folder) = call.look()?;

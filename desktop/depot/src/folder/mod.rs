@@ -5,6 +5,7 @@
 //! read. The layout is in `core/FORMAT.md`, section 6.
 
 mod books;
+mod cite;
 mod fault;
 mod files;
 mod finding;
@@ -32,6 +33,7 @@ use offshed_core::record::head::Hash;
 use offshed_core::record::seal::Signer;
 use offshed_core::stamp::{Hlc, Stamp};
 
+pub use cite::Cited;
 pub use fault::FolderFault;
 pub use finding::{BlockFault, FolderFinding, Found, Scope};
 pub use packs::hash as pack_hash;
@@ -223,6 +225,15 @@ impl Folder {
     /// The public key that this device's signatures are checked with; `None` where its secret one is not here.
     pub fn key(&self) -> Option<DeviceKey> {
         self.key
+    }
+
+    /// The blocks of its books that hold an entry which `wanted` tells, by device and number; entries still in the
+    /// journal are in none.
+    ///
+    /// # Errors
+    /// When a book can't be read.
+    pub fn cite(&self, wanted: impl Fn(EntryRef) -> bool) -> Result<Vec<Cited>, FolderFault> {
+        cite::cite(&self.root, wanted)
     }
 
     /// Where it is.

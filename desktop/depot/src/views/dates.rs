@@ -8,6 +8,7 @@ use offshed_core::verdict::{self, Scene};
 use offshed_core::words::{Arg, Names};
 use serde::Serialize;
 
+use crate::ids::Ids;
 use crate::ledger::{Ledger, PackNames};
 
 /// One date of one engine.
@@ -17,6 +18,8 @@ pub struct DateView {
     pub engine: u16,
     /// The engine's name.
     pub name: String,
+    /// The date, by id in the pack.
+    pub date: String,
     /// What is due.
     pub what: String,
     /// `in-date`, `out-of-date`, `not-known`.
@@ -56,17 +59,20 @@ pub fn dates(ledger: &Ledger, now: Now) -> Vec<DateView> {
             let mut what = String::new();
             // Writing to a string does not fail.
             let _ = names.write(Arg::Due(due.id), &mut what);
-            all.push(date(&scene, *id, &card.name, what, due, now));
+            let named = (Ids::of(file).due_id(due.id), what);
+            all.push(date(&scene, *id, &card.name, named, due, now));
         }
     }
     all.sort_by_key(|date| (date.fewest(), date.engine));
     all
 }
 
-fn date(scene: &Scene<'_>, engine: EngineId, name: &str, what: String, due: DueRow, now: Now) -> DateView {
+fn date(scene: &Scene<'_>, engine: EngineId, name: &str, named: (String, String), due: DueRow, now: Now) -> DateView {
+    let (date, what) = named;
     let unknown = DateView {
         engine: engine.0,
         name: name.to_owned(),
+        date,
         what,
         standing: "not-known",
         last_day: None,

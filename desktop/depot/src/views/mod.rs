@@ -16,8 +16,9 @@ pub use defects::{DefectView, defects};
 pub use grades::{grade_name, grades};
 pub use moment::Moments;
 pub use sheet::{ContestView, SheetLine, SheetView, StageView, StepView, sheet, sheet_title, sheets};
+pub(crate) use sheet::{ask_word, range, stage_key};
 pub use water::{
     BookedView, SHOWN as WATER_SHOWN, SinceView, SlopeView, SolidsPoint, SolidsView, Treatment, WaterLog, WaterTest,
-    outlook_words, washout_key, water,
+    outlook_words, washout_key, water, water_up_to,
 };
 pub use working::{InputView, Titles, WorkingView, computed, delivery, working};

@@ -144,7 +144,8 @@ pub fn sheets(ledger: &Ledger) -> Vec<SheetLine> {
     all.into_iter().map(line).collect()
 }
 
-fn stage_key(stage: Stage) -> &'static str {
+/// The stable key of a sheet's stage.
+pub(crate) fn stage_key(stage: Stage) -> &'static str {
     match stage {
         Stage::Open => "open",
         Stage::Finished(_) => "finished",
@@ -414,7 +415,8 @@ impl View<'_> {
     }
 }
 
-fn range(low: Option<String>, high: Option<String>) -> String {
+/// Limits in words, with the comma before them.
+pub(crate) fn range(low: Option<String>, high: Option<String>) -> String {
     match (low, high) {
         (Some(low), Some(high)) => format!(", {low} to {high}"),
         (Some(low), None) => format!(", at least {low}"),
@@ -423,7 +425,8 @@ fn range(low: Option<String>, high: Option<String>) -> String {
     }
 }
 
-fn ask_word(ask: AskRow) -> &'static str {
+/// What a part asks for, in a word.
+pub(crate) fn ask_word(ask: AskRow) -> &'static str {
     match (ask, part_unit(ask)) {
         (AskRow::Seen, _) => "seen",
         (AskRow::Time { .. }, _) => "s",

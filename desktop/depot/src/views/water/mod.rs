@@ -139,9 +139,14 @@ pub struct Treatment {
 
 /// The water of `engine` at `now`, from all of its sheets; an engine that nobody tested has an empty log.
 pub fn water(ledger: &Ledger, engine: EngineId, now: Now) -> WaterLog {
+    water_up_to(ledger, engine, now, SHOWN)
+}
+
+/// As [`water()`], with the newest `most` tests and treatments.
+pub fn water_up_to(ledger: &Ledger, engine: EngineId, now: Now, most: usize) -> WaterLog {
     let collected = collect::collect(ledger, engine, now);
     let anchors = Anchors::of(ledger, engine, now);
-    let view = View { ledger, engine, anchors, moments: Moments::new(ledger.office.zone()), now };
+    let view = View { ledger, engine, anchors, moments: Moments::new(ledger.office.zone()), now, most };
     view.log(&collected)
 }
 
@@ -151,6 +156,7 @@ struct View<'l> {
     anchors: Anchors<'l>,
     moments: Moments<'l>,
     now: Now,
+    most: usize,
 }
 
 impl View<'_> {
@@ -165,10 +171,10 @@ impl View<'_> {
             name: self.ledger.office.engines.get(&self.engine).map(|card| card.name.clone()).unwrap_or_default(),
             since: self.anchors.latest().map(|anchor| self.since(anchor)),
             booked: self.anchors.booked(),
-            tests: tests.iter().rev().take(SHOWN).map(|found| self.test(found)).collect(),
-            tests_before: tests.len().saturating_sub(SHOWN),
-            treatments: treatments.iter().rev().take(SHOWN).map(|found| self.treatment(found)).collect(),
-            treatments_before: treatments.len().saturating_sub(SHOWN),
+            tests: tests.iter().rev().take(self.most).map(|found| self.test(found)).collect(),
+            tests_before: tests.len().saturating_sub(self.most),
+            treatments: treatments.iter().rev().take(self.most).map(|found| self.treatment(found)).collect(),
+            treatments_before: treatments.len().saturating_sub(self.most),
             solids,
             notes,
             caution: self.ledger.adopted().map_or("", |pack| pack.texts().get(text::CAUTION)).to_owned(),
