@@ -6,6 +6,7 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 
 use crate::commands::export::{ExportCommand, Retain};
 use crate::commands::figures::FigureFact;
+use crate::commands::import::ImportArgs;
 use crate::commands::reckon::args::{EnginePlanArgs, Reckon};
 
 const AFTER: &str = "\
@@ -92,6 +93,8 @@ pub(crate) enum Command {
     /// Write records as papers and files: signed sheets, histories, defects, dates, water, blank sheets, the board.
     #[command(subcommand)]
     Export(ExportCommand),
+    /// Bring tables of engines, people, dates or readings into the records; repeating it writes nothing twice.
+    Import(ImportArgs),
     /// How long records are to be kept, and what is older.
     Retention(Retain),
     /// Play a day script into the data folder, whole or not at all.

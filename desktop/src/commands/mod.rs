@@ -3,6 +3,7 @@
 mod demo;
 pub(crate) mod export;
 pub(crate) mod figures;
+pub(crate) mod import;
 mod look;
 mod packs;
 pub(crate) mod reckon;
@@ -72,6 +73,7 @@ pub(crate) fn run(folder: Option<PathBuf>, json: bool, command: Command) -> Outc
         Command::Sync(args) => share::sync(&call, &args),
         Command::Verify(args) => share::verify(&call, &args),
         Command::Export(command) => export::run(&call, command),
+        Command::Import(args) => import::run(&call, &args),
         Command::Retention(args) => export::retention(&call, &args),
         Command::Play(args) => share::play(&call, &args),
         Command::Reckon(what) => reckon::run(&call, &what),

@@ -51,6 +51,9 @@ use own::OwnBook;
 use settings::Settings;
 use trust::Depth;
 
+/// The directories of a data folder that hold what its device writes and reads.
+pub(crate) const DIRS: [&str; 3] = [files::BOOKS, files::PACKS, files::KEYS];
+
 /// An open data folder.
 #[derive(Debug)]
 pub struct Folder {
