@@ -4,8 +4,8 @@ use embedded_graphics::pixelcolor::BinaryColor;
 use embedded_graphics::prelude::DrawTarget;
 use offshed_core::desk::Store;
 use offshed_core::entry::Entry;
-use offshed_core::ident::{EntryRef, PersonId};
-use offshed_core::stamp::{Now, Stamp};
+use offshed_core::ident::{DeviceId, EngineId, EntryRef, PersonId};
+use offshed_core::stamp::{Day, Now, Stamp};
 
 use crate::keys::Contacts;
 
@@ -31,12 +31,43 @@ pub trait Records {
             }
         });
     }
+
+    /// What an office handed over: as of when, and by which device. `None`: everything here came by itself.
+    fn judged(&self) -> Option<(Stamp, DeviceId)> {
+        None
+    }
+
+    /// Shows runs of days, first and last, on which an engine was in steam by records that are not all here.
+    fn steam(&self, _engine: EngineId, _show: &mut dyn FnMut(Day, Day)) {}
+
+    /// Whether records about an engine are damaged or missing, here or where they came from; and of which device, where
+    /// that is known.
+    fn doubt(&self, _engine: EngineId) -> Option<Option<DeviceId>> {
+        None
+    }
+}
+
+/// Why an entry could not be made durable, as a person is told it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Unstored {
+    /// The memory failed. Nothing is written until it was looked at again from the start.
+    Failed,
+    /// There is no room. Nothing was begun.
+    Full,
+    /// The office has seen records of this device that it no longer holds; its counts can't be used again.
+    Behind,
+}
+
+impl From<core::convert::Infallible> for Unstored {
+    fn from(never: core::convert::Infallible) -> Unstored {
+        match never {}
+    }
 }
 
 /// A journal: what was recorded can be read, and more be made durable.
-pub trait Journal: Store + Records {}
+pub trait Journal: Store<Error: Into<Unstored>> + Records {}
 
-impl<J: Store + Records> Journal for J {}
+impl<J: Store<Error: Into<Unstored>> + Records> Journal for J {}
 
 /// What a PIN comes to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

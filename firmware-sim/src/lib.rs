@@ -8,6 +8,8 @@
 //! steam, roster, names, phrases     the register in tables of fixed size, and words
 //! hand                              what a device is made of, behind one trait
 //! program                           the state machine over the core's desk
+//! store                             entries and blocks on flash memory, PINs, the shift file
+//! card                              a card between the handheld and an office
 //! ```
 //!
 //! It offers what `offshed_core::verdict` offers and writes through `offshed_core::desk`, as every face does.
@@ -24,6 +26,7 @@
     )
 )]
 
+pub mod card;
 pub mod column;
 pub mod flow;
 pub mod glyphs;
@@ -38,3 +41,4 @@ pub mod program;
 pub mod roster;
 pub mod screens;
 pub mod steam;
+pub mod store;

@@ -279,6 +279,13 @@ impl Roster {
         self.focus.engine
     }
 
+    /// The engine in hand was in steam from `first` through `last`, by records that are not all here. Said before
+    /// anything else of it is folded.
+    pub fn was_in_steam(&mut self, first: Day, last: Day) {
+        self.focus.steam.change(true, first);
+        self.focus.steam.change(false, last);
+    }
+
     /// The engine in hand came into steam, or went out of it.
     pub fn note_steam(&mut self, in_steam: bool, at: Stamp) {
         let day = Day::of(self.zone.day(at));

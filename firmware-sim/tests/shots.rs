@@ -411,6 +411,7 @@ fn figures_verdicts_and_the_boiler() {
                 fitness,
                 until: &until,
                 records_to: &to,
+                office: None,
                 skip: 0,
             },
         );

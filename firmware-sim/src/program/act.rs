@@ -126,7 +126,7 @@ impl<T: Texts + ?Sized, J: Journal, P: Pins> Program<'_, T, J, P> {
         };
         let entry = self.desk.act(&view, what, person, at.now).map_err(|denied| match denied {
             Denied::Refused(why) => Told::Refused(why),
-            Denied::NotDurable(_) => Told::NotDurable,
+            Denied::NotDurable(fault) => Told::NotDurable(fault.into()),
             Denied::Exhausted | Denied::Unwritable(_) => Told::Unwritable,
         })?;
         self.shed.take(self.pack, &entry);

@@ -28,6 +28,7 @@ use offshed_core::register::Register;
 use offshed_core::sheet::{Sheet, UNDER_WAY};
 use offshed_core::verdict::{Scene, Who};
 
+use crate::card::report::CardReport;
 use crate::hand::{Hand, Journal, Moment, Pins};
 use crate::keys::{Event, Keys};
 use crate::layout::Layout;
@@ -61,6 +62,18 @@ pub struct Program<'a, T: ?Sized, J, P> {
     behind: Vec<Place, DEEP, u8>,
     /// Lines scrolled away of the low-water card, while it is shown.
     low_water: Option<usize>,
+    card: CardSlot,
+}
+
+/// Whether the device takes a card.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum CardSlot {
+    /// It does not.
+    None,
+    /// It does.
+    Idle,
+    /// A person wants the card looked at.
+    Asked,
 }
 
 /// Bytes of static memory that the program takes on the machine it is built for, what its journal and PINs take of their
@@ -89,6 +102,7 @@ impl<'a, T: Texts + ?Sized, J: Journal, P: Pins> Program<'a, T, J, P> {
             place: Place::Engines { at: 0 },
             behind: Vec::new(),
             low_water: None,
+            card: CardSlot::None,
         };
         program.load(EngineId(0), at);
         match program.shed.roster.passed_over() {
@@ -105,6 +119,33 @@ impl<'a, T: Texts + ?Sized, J: Journal, P: Pins> Program<'a, T, J, P> {
         }
         self.shed.load(self.pack, self.desk.store(), engine, at.now.stamp);
         self.with = None;
+    }
+
+    /// The same program on a device that takes a card: the list of engines has a row for it.
+    #[must_use]
+    pub fn with_card(mut self) -> Self {
+        self.card = CardSlot::Idle;
+        self
+    }
+
+    /// Whether a person wants the card looked at. Whoever runs the program does that, and makes it anew.
+    pub fn card_asked(&self) -> bool {
+        self.card == CardSlot::Asked
+    }
+
+    /// Tells what came of a card.
+    pub fn tell_card(&mut self, report: CardReport) {
+        self.tell(Told::Card(report));
+    }
+
+    /// The row of the card in the list of engines.
+    fn card_row(&self) -> Option<usize> {
+        (self.card != CardSlot::None).then(|| self.shed.roster.engines().count())
+    }
+
+    /// The journal and the PINs, when the program ends.
+    pub fn into_parts(self) -> (Desk<J>, P) {
+        (self.desk, self.pins)
     }
 
     /// The journal.

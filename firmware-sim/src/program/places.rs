@@ -6,7 +6,8 @@ use offshed_core::reason::Why;
 use offshed_core::stamp::Stamp;
 
 use super::entry::{LetterEntry, ValueEntry};
-use crate::hand::PinAnswer;
+use crate::card::report::CardReport;
+use crate::hand::{PinAnswer, Unstored};
 
 /// What a value is for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -66,7 +67,7 @@ pub(super) enum Told {
     /// The rules refuse it.
     Refused(Why),
     /// The journal could not make it durable.
-    NotDurable,
+    NotDurable(Unstored),
     /// This device's count is used up, or an entry does not fit.
     Unwritable,
     /// Nothing was entered.
@@ -77,6 +78,8 @@ pub(super) enum Told {
     NotRight(Why),
     /// The register on this device lacks this many facts.
     Lacks(u16),
+    /// What came of a card.
+    Card(CardReport),
 }
 
 /// A place.

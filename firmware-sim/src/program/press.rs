@@ -13,10 +13,10 @@ use offshed_core::stamp::Stamp;
 use offshed_core::units::{Quantity, Reading};
 use offshed_core::verdict::{self, Reason, StepState};
 
-use super::Program;
 use super::act::Act;
 use super::entry::{LetterEntry, ValueEntry};
 use super::places::{Asked, Place, Timed, Told, Valued, Worded};
+use super::{CardSlot, Program};
 use crate::hand::{Journal, Moment, Pins};
 use crate::keys::{Event, Key};
 use crate::paint::{Blank, Extent};
@@ -166,10 +166,14 @@ impl<T: Texts + ?Sized, J: Journal, P: Pins> Program<'_, T, J, P> {
                 let engine = self.shed.roster.engines().nth(n).map(|(id, _)| id);
                 match engine {
                     Some(id) => self.take_up(id, at),
+                    None if self.card_row() == Some(n) => self.card = CardSlot::Asked,
                     None => self.go(Place::People { asked: Asked::SignIn, at: 0 }),
                 }
             }
-            _ => self.place = Place::Engines { at: moved(n, key, engines + 1) },
+            _ => {
+                let rows = engines + usize::from(self.card_row().is_some()) + 1;
+                self.place = Place::Engines { at: moved(n, key, rows) };
+            }
         }
     }
 

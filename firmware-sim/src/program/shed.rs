@@ -8,7 +8,7 @@ use offshed_core::engine::{EngineState, Overflow};
 use offshed_core::entry::{Entry, What};
 use offshed_core::fitness::{self, Fitness};
 use offshed_core::fold;
-use offshed_core::ident::{EngineId, SheetId};
+use offshed_core::ident::{DeviceId, EngineId, SheetId};
 use offshed_core::pack::Pack;
 use offshed_core::reason::Why;
 use offshed_core::sheet::Sheet;
@@ -30,6 +30,8 @@ pub(super) struct Shed {
     others: Vec<SheetId, OTHERS, u8>,
     /// Entries of this engine that could not be judged here.
     unjudged: u16,
+    /// Records about this engine are missing, and of which device, where that is known.
+    doubt: Option<Option<DeviceId>>,
     /// When the last entry was recorded.
     pub(super) last: Option<Stamp>,
 }
@@ -42,6 +44,7 @@ impl Shed {
             sheet: None,
             others: Vec::new(),
             unjudged: 0,
+            doubt: None,
             last: None,
         }
     }
@@ -60,7 +63,10 @@ impl Shed {
         self.sheet = None;
         self.others.clear();
         self.unjudged = 0;
+        records.steam(id, &mut |first, last| self.roster.was_in_steam(first, last));
         records.each(&mut |entry| self.take(pack, entry));
+        // Looked at last: what could not be read was met on the way.
+        self.doubt = records.doubt(id);
     }
 
     /// Folds one entry that sorts after all before it.
@@ -150,6 +156,9 @@ impl Shed {
         let mut fitness = fitness::of(adopted.then_some(pack), &self.roster, &self.engine, now);
         if self.unjudged > 0 || self.roster.passed_over() > 0 {
             fitness.make_unknown(Why::TooMuchRecorded { list: Overflow::Proofs });
+        }
+        if let Some(device) = self.doubt {
+            fitness.make_unknown(Why::RecordsMissing { device });
         }
         fitness
     }

@@ -17,7 +17,7 @@ use super::Program;
 use super::places::{Asked, Place, Told};
 use super::press::{EngineRow, OUTCOMES};
 use crate::glyphs;
-use crate::hand::{Journal, Moment, PinAnswer, Pins};
+use crate::hand::{Journal, Moment, PinAnswer, Pins, Unstored};
 use crate::layout::MOST_ROWS;
 use crate::names::{Clocked, HandNames};
 use crate::paint::Extent;
@@ -132,11 +132,13 @@ impl<'a, T: Texts + ?Sized, J: Journal, P: Pins> Program<'a, T, J, P> {
         n: usize,
     ) -> Result<Extent, D::Error> {
         let roster = &self.shed.roster;
-        let engines = roster.engines().count();
+        let (engines, card) = (roster.engines().count(), self.card_row());
         let who = self.person.and_then(|id| roster.person_name(id));
-        self.menu(target, Listed { title: "Engines", at: n, all: engines + 1 }, |n| {
+        let all = engines + usize::from(card.is_some()) + 1;
+        self.menu(target, Listed { title: "Engines", at: n, all }, |n| {
             Some(match roster.engines().nth(n) {
                 Some((id, name)) => item(None, Label::Numbered(id.0, name)),
+                None if card == Some(n) => item(Some(glyphs::BOX), Label::Words("Card: give and take")),
                 None => item(Some(glyphs::PERSON), Label::Words(who.unwrap_or("Sign in"))),
             })
         })
@@ -177,6 +179,12 @@ impl<'a, T: Texts + ?Sized, J: Journal, P: Pins> Program<'a, T, J, P> {
         let fitness = self.shed.fitness(self.pack, at.now);
         let clocked = |stamp| Clocked { roster: &self.shed.roster, at: stamp, now: at.now.stamp };
         let until = fitness.until.map_or(at.now.stamp, |(until, _)| until);
+        let office = self.desk.store().judged().map(|(stated, _)| {
+            let mut office: String<24> = String::new();
+            // A date or a time of day has room.
+            let _ = fmt::write(&mut office, format_args!("{}", self.when(stated, at)));
+            office
+        });
         let page = FitnessPage {
             texts: self.texts,
             names: &self.names(at),
@@ -184,6 +192,7 @@ impl<'a, T: Texts + ?Sized, J: Journal, P: Pins> Program<'a, T, J, P> {
             fitness: &fitness,
             until: &clocked(until),
             records_to: &clocked(self.shed.last.unwrap_or(at.now.stamp)),
+            office: office.as_ref().map(|when| when as &dyn fmt::Display),
             skip,
         };
         page.draw(target)
@@ -252,12 +261,22 @@ impl<'a, T: Texts + ?Sized, J: Journal, P: Pins> Program<'a, T, J, P> {
     {
         let names = self.names(at);
         let until = |until| Clocked { roster: &self.shed.roster, at: until, now: at.now.stamp };
-        let words = Say(|f: &mut fmt::Formatter<'_>| match told {
+        let words = Say(|f: &mut fmt::Formatter<'_>| {
+            match told {
             Told::Refused(why) => write!(f, "{}", Sentence { names: &names as &dyn Names, why }),
             Told::NotRight(why) => {
                 write!(f, "Recorded as NOT RIGHT. {}", Sentence { names: &names as &dyn Names, why })
             }
-            Told::NotDurable => f.write_str("It could not be stored. Nothing is recorded: write it on paper"),
+            Told::NotDurable(Unstored::Failed) => {
+                f.write_str("It could not be stored. Nothing is recorded: write it on paper")
+            }
+            Told::NotDurable(Unstored::Full) => f.write_str(
+                "This device is full. Nothing is recorded: put the card in, have the office take it in, and put it in \
+                 again; that makes room. Till then write on paper",
+            ),
+            Told::NotDurable(Unstored::Behind) => f.write_str(
+                "This device lost records that the office has. Nothing is recorded: take it to the office; write on paper",
+            ),
             Told::Unwritable => f.write_str("This device can record no more. Nothing is recorded: write it on paper"),
             Told::Blank => f.write_str("Nothing is entered yet"),
             Told::Pin(PinAnswer::Wrong { left: 1 }) => f.write_str("Wrong PIN: one more try, then a wait"),
@@ -265,11 +284,15 @@ impl<'a, T: Texts + ?Sized, J: Journal, P: Pins> Program<'a, T, J, P> {
             Told::Pin(PinAnswer::Wait { until: at }) => write!(f, "Too many wrong PINs: wait until {}", until(at)),
             Told::Pin(PinAnswer::NoPin) => f.write_str("No PIN is set on this device: have the office set one"),
             Told::Pin(PinAnswer::Right) => f.write_str("The PIN is right"),
+            Told::Card(report) => write!(f, "{report}"),
             Told::Lacks(n) => write!(f, "{n} facts of the register find no room here: no engine is called fit on it"),
+        }
         });
         let title = match told {
             Told::Refused(_) => "Refused",
             Told::NotRight(_) => "NOT RIGHT",
+            Told::NotDurable(Unstored::Full) => "FULL",
+            Told::Card(report) => report.title(),
             _ => "Mind",
         };
         self.card(target, title, &words, skip)

@@ -26,6 +26,8 @@ pub struct FitnessPage<'a, T: ?Sized> {
     pub until: &'a dyn fmt::Display,
     /// When the last entry was recorded that is here, in local time.
     pub records_to: &'a dyn fmt::Display,
+    /// As of when an office handed over the records of others; `None`: they came by themselves.
+    pub office: Option<&'a dyn fmt::Display>,
     /// Lines scrolled away.
     pub skip: usize,
 }
@@ -107,6 +109,9 @@ screen!(FitnessPage, self, paint, {
             .glyph(None);
     }
     column.rule().words(format_args!("By records up to {}", self.records_to));
+    if let Some(office) = self.office {
+        column.words(format_args!("Others' records as the office had them: {office}"));
+    }
     column.rule().pack_text(self.texts, text::CAUTION);
     column.scrolled()
 });
