@@ -2,6 +2,7 @@
 
 use core::fmt;
 
+use offshed_core::ident::DeviceKey;
 use offshed_core::record::shift::ShiftFault;
 
 use super::CardFault;
@@ -24,6 +25,11 @@ pub struct CardReport {
 pub enum Taken {
     /// It is the one that is here already.
     Same,
+    /// It is the first one here, and its office is trusted from now on.
+    First {
+        /// The office's key, for a person to compare.
+        key: DeviceKey,
+    },
     /// It took the place of the one before.
     New {
         /// Entries in it.
@@ -119,6 +125,10 @@ impl fmt::Display for CardReport {
         }
         match self.taken {
             Ok(Taken::Same) => f.write_str("The shift file is the one that is here")?,
+            Ok(Taken::First { key }) => write!(
+                f,
+                "First shift file. From now on this device trusts the office with the key {key}: compare it there"
+            )?,
             Ok(Taken::New { entries }) => write!(f, "New shift file, {entries} entries")?,
             Err(refused) => refused.fmt(f)?,
         }
