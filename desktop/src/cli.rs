@@ -88,6 +88,8 @@ pub(crate) enum Command {
     Plan(EnginePlanArgs),
     /// Exchange records with another data folder, or with a folder on a stick.
     Sync(Sync),
+    /// Exchange records with handhelds by a card: take in their books, put on it what it lacks, write a shift file.
+    Card(CardArgs),
     /// Check every file of the data folder and say what is wrong, and where; or hold a paper against the book.
     Verify(VerifyArgs),
     /// Write records as papers and files: signed sheets, histories, defects, dates, water, blank sheets, the board.
@@ -622,6 +624,15 @@ pub(crate) struct VerifyArgs {
     /// Hold a paper against the book: its check line, as it stands at the paper's end.
     #[arg(long, value_name = "CHECK LINE")]
     pub(crate) paper: Option<String>,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct CardArgs {
+    /// The card: the directory that it is seen as, or any other directory.
+    pub(crate) card: PathBuf,
+    /// Write the shift file as of this moment, local: "YYYY-MM-DD HH:MM"; only what was recorded by then is in it.
+    #[arg(long, value_name = "MOMENT")]
+    pub(crate) as_of: Option<String>,
 }
 
 #[derive(Debug, Args)]

@@ -1,7 +1,10 @@
 //! The handheld on a desktop computer: plays a key script without a window and keeps pictures of its display.
 
+mod card_dir;
 mod device;
+mod machine;
 mod memory;
+mod nor;
 #[allow(dead_code)]
 mod picture;
 mod roster_file;
@@ -17,15 +20,15 @@ use lexopt::Arg::{Long, Short};
 use lexopt::ValueExt;
 use offshed_core::desk::Desk;
 use offshed_core::ident::{DeviceId, PersonId};
-use offshed_core::pack::SliceTexts;
 use offshed_core::register::Register;
-use offshed_core::stamp::{Now, Zone};
+use offshed_core::stamp::{Now, Stamp, Zone};
 use offshed_depot::typed;
-use offshed_handheld::hand::Hand;
+use offshed_handheld::hand::{Hand, Records};
 use offshed_handheld::keys::{Contacts, Keys};
-use offshed_handheld::program::{Program, turn};
+use offshed_handheld::program::Program;
 
 use device::Simulated;
+use machine::{Handheld, Machine, Plain};
 use memory::{MemoryJournal, MemoryPins};
 use picture::Canvas;
 use script::Act;
@@ -33,6 +36,9 @@ use script::Act;
 const HELP: &str = "\
 The handheld on a desktop computer.
 
+  offshed-handheld --flash FILE --card DIR [--size 128x64] [--as-of ...] [--keys FILE --shots DIR]
+      a handheld whose memory is FILE (made where it is missing) and whose card is seen as DIR: `offshed card DIR` of an
+      office makes the card ready and takes in what was recorded; what is entered is kept in FILE
   offshed-handheld --make FOLDER --roster FILE
       makes a roster file of a data folder: its adopted pack and its entries
   offshed-handheld --roster FILE --keys FILE --shots DIR [--size 128x64] [--as-of \"2026-05-02 03:30\"] [--pin 21=2121]
@@ -40,7 +46,9 @@ The handheld on a desktop computer.
   offshed-handheld --roster FILE [--size 128x64] [--as-of ...] [--pin 21=2121]
       opens a window: the arrow keys are up, down, left and right, Enter is select
 
---size from 128x64 to 400x240. --pin may be given for each person. What is entered is not kept.
+With --keys it plays a key script; without, a window opens. --size from 128x64 to 400x240.
+Over a roster file --pin may be given for each person, and what is entered is not kept. Over a flash file PINs are those
+of the office, and the clock begins at --as-of, else a minute after the shift file was written.
 How key scripts are written: firmware-sim/KEYS.md
 ";
 
@@ -48,15 +56,14 @@ How key scripts are written: firmware-sim/KEYS.md
 const DEVICE: DeviceId = DeviceId(*b"simulate");
 /// Milliseconds between two looks at the buttons.
 const LOOK_MS: u64 = 5;
-/// The program over what is in memory.
-type Face<'a> = Program<'a, SliceTexts<'a>, MemoryJournal, MemoryPins>;
-
 /// How often a dot is enlarged in pictures.
 const SCALE: u32 = 4;
 
 /// What is asked for.
 #[derive(Default)]
 struct Asked {
+    flash: Option<PathBuf>,
+    card: Option<PathBuf>,
     make: Option<PathBuf>,
     roster: Option<PathBuf>,
     keys: Option<PathBuf>,
@@ -74,6 +81,8 @@ fn asked() -> Outcome<Asked> {
     let mut parser = lexopt::Parser::from_env();
     while let Some(arg) = parser.next()? {
         match arg {
+            Long("flash") => asked.flash = Some(parser.value()?.into()),
+            Long("card") => asked.card = Some(parser.value()?.into()),
             Long("make") => asked.make = Some(parser.value()?.into()),
             Long("roster") => asked.roster = Some(parser.value()?.into()),
             Long("keys") => asked.keys = Some(parser.value()?.into()),
@@ -109,6 +118,9 @@ fn run() -> Outcome<()> {
         print!("{HELP}");
         return Ok(());
     }
+    if let Some(image) = &asked.flash {
+        return handheld(&asked, image);
+    }
     let roster = wanted(asked.roster.as_ref(), "--roster")?;
     if let Some(folder) = &asked.make {
         let made = roster_file::of_folder(folder)?;
@@ -120,45 +132,69 @@ fn run() -> Outcome<()> {
     work(&asked, roster)
 }
 
-/// Plays the key script, or opens a window where there is none.
+/// A handheld over a flash image.
+fn handheld(asked: &Asked, image: &Path) -> Outcome<()> {
+    let size = asked.size.unwrap_or(Size::new(128, 64));
+    let mut handheld = Handheld::open(image, asked.card.clone(), size)?;
+    if handheld.stated()?.is_none() && asked.card.is_some() {
+        handheld.exchange()?;
+    }
+    let last = handheld.stated()?.unwrap_or(Stamp(0));
+    let mut hand = simulated(asked, last, &handheld.zone()?, size)?;
+    let at = hand.moment();
+    handheld.start(at)?;
+    run_machine(asked, handheld, &mut hand)
+}
+
+/// A program over a roster file.
 fn work(asked: &Asked, roster: roster_file::RosterFile) -> Outcome<()> {
     let size = asked.size.unwrap_or(Size::new(128, 64));
     let journal = MemoryJournal::new(roster.entries);
-    let last = journal.entries.last().map_or(offshed_core::stamp::Stamp(0), |entry| entry.stamp);
-    let zone = zone(&journal);
-    let start = match &asked.as_of {
-        Some(text) => zone.moment(typed::moment(text, None).map_err(|fault| format!("--as-of {text}: {fault}"))?),
-        None => last.plus(60),
-    };
-    let hand = Simulated { start: Now::good(start), ms: 0, contacts: Contacts::OPEN, display: Canvas::new(size) };
+    let last = journal.entries.last().map_or(Stamp(0), |entry| entry.stamp);
+    let mut hand = simulated(asked, last, &zone(&journal), size)?;
     let (pack, texts) = (roster.pack.pack(), roster.pack.texts());
     let before = journal.entries.len();
     let desk = Desk::new(DEVICE, 0, journal.clock(), journal);
     let pins = MemoryPins::new(asked.pins.clone());
     let program = Program::new(&pack, &texts, desk, pins, size, hand.moment());
-    let program = match &asked.keys {
-        Some(keys) => play(program, hand, keys, wanted(asked.shots.as_ref(), "--shots")?)?,
-        None => window::open(program, hand)?,
+    let written = |journal: &MemoryJournal| journal.entries.len();
+    run_machine(asked, Plain { program, written, before }, &mut hand)
+}
+
+/// A device whose clock begins at `--as-of`, else a minute after `last`.
+fn simulated(asked: &Asked, last: Stamp, zone: &Zone, size: Size) -> Outcome<Simulated> {
+    let start = match &asked.as_of {
+        Some(text) => zone.moment(typed::moment(text, None).map_err(|fault| format!("--as-of {text}: {fault}"))?),
+        None => last.plus(60),
     };
-    println!("{} entries written", program.journal().entries.len() - before);
+    Ok(Simulated { start: Now::good(start), ms: 0, contacts: Contacts::OPEN, display: Canvas::new(size) })
+}
+
+/// Plays the key script, or opens a window where there is none.
+fn run_machine<M: Machine>(asked: &Asked, mut machine: M, hand: &mut Simulated) -> Outcome<()> {
+    match &asked.keys {
+        Some(keys) => play(&mut machine, hand, keys, wanted(asked.shots.as_ref(), "--shots")?)?,
+        None => window::open(&mut machine, hand)?,
+    }
+    println!("{}", machine.farewell());
     Ok(())
 }
 
 /// Plays a key script and keeps the pictures that it asks for.
-fn play<'a>(mut program: Face<'a>, mut hand: Simulated, keys: &Path, shots: &Path) -> Outcome<Face<'a>> {
+fn play(machine: &mut dyn Machine, hand: &mut Simulated, keys: &Path, shots: &Path) -> Outcome<()> {
     let text = std::fs::read_to_string(keys).map_err(|fault| format!("{}: {fault}", keys.display()))?;
     let acts = script::parse(&text).map_err(|f| format!("{}, {f}", keys.display()))?;
     std::fs::create_dir_all(shots).map_err(|fault| format!("{}: {fault}", shots.display()))?;
     let mut keys = Keys::default();
     let at = hand.moment();
-    program.draw(&mut hand.display, at)?;
+    machine.draw(&mut hand.display, at);
     for act in acts {
         let (contacts, ms) = match act {
             Act::Press(key, ms) => (Contacts::OPEN.with(key), ms),
             Act::Wait(ms) => (Contacts::OPEN, ms),
             Act::Shot(name) => {
                 let at = hand.moment();
-                program.draw(&mut hand.display, at)?;
+                machine.draw(&mut hand.display, at);
                 hand.display.write_png(&shots.join(format!("{name}.png")), SCALE)?;
                 continue;
             }
@@ -166,20 +202,20 @@ fn play<'a>(mut program: Face<'a>, mut hand: Simulated, keys: &Path, shots: &Pat
         hand.contacts = contacts;
         for _ in 0..ms.div_ceil(LOOK_MS) {
             hand.ms += LOOK_MS;
-            keys = turn(&mut program, &mut hand, keys)?;
+            keys = machine.turn(hand, keys)?;
         }
     }
-    Ok(program)
+    Ok(())
 }
 
 /// Local time as the entries state it.
-fn zone(journal: &MemoryJournal) -> Zone {
+pub(crate) fn zone(records: &dyn Records) -> Zone {
     let mut roster = offshed_handheld::roster::Roster::new();
-    for entry in &journal.entries {
+    records.each(&mut |entry| {
         if let offshed_core::entry::What::Registered(fact) = &entry.what {
             roster.apply(fact);
         }
-    }
+    });
     roster.zone().clone()
 }
 

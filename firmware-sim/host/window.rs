@@ -8,7 +8,6 @@ use std::time::{Duration, Instant};
 use embedded_graphics::prelude::{OriginDimensions, Point, Size};
 use offshed_handheld::hand::Hand;
 use offshed_handheld::keys::{Contacts, Key, Keys};
-use offshed_handheld::program::turn;
 use softbuffer::{Context, Surface};
 use winit::application::ApplicationHandler;
 use winit::dpi::PhysicalSize;
@@ -17,8 +16,8 @@ use winit::event_loop::{ActiveEventLoop, ControlFlow, EventLoop};
 use winit::keyboard::{Key as Typed, NamedKey};
 use winit::window::{Window, WindowId};
 
-use crate::Face;
 use crate::device::Simulated;
+use crate::machine::Machine;
 
 /// Between two looks at the buttons while one is down, or while time is shown.
 const LOOK: Duration = Duration::from_millis(10);
@@ -28,19 +27,19 @@ const INK: u32 = 0x0017_1c17;
 /// How often a dot is enlarged when the window opens.
 const SCALE: u32 = 4;
 
-/// Opens a window and answers the program as it is when the window is closed.
+/// Opens a window over a machine, until it is closed.
 ///
 /// # Errors
 /// When there is no display to open it on, or drawing fails.
-pub(crate) fn open(program: Face<'_>, hand: Simulated) -> Result<Face<'_>, Box<dyn Error>> {
+pub(crate) fn open(machine: &mut dyn Machine, hand: &mut Simulated) -> Result<(), Box<dyn Error>> {
     let events = EventLoop::new()?;
     let mut shown =
-        Shown { program, hand, keys: Keys::default(), down: Vec::new(), begun: Instant::now(), on: None, failed: None };
+        Shown { machine, hand, keys: Keys::default(), down: Vec::new(), begun: Instant::now(), on: None, failed: None };
     shown.draw();
     events.run_app(&mut shown)?;
     match shown.failed {
         Some(fault) => Err(fault),
-        None => Ok(shown.program),
+        None => Ok(()),
     }
 }
 
@@ -51,8 +50,8 @@ struct On {
 }
 
 struct Shown<'a> {
-    program: Face<'a>,
-    hand: Simulated,
+    machine: &'a mut dyn Machine,
+    hand: &'a mut Simulated,
     keys: Keys,
     /// Keys that are down.
     down: Vec<Key>,
@@ -75,15 +74,17 @@ fn button(typed: &Typed) -> Option<Key> {
 impl Shown<'_> {
     fn draw(&mut self) {
         let at = self.hand.moment();
-        let Ok(_) = self.program.draw(&mut self.hand.display, at);
+        self.machine.draw(&mut self.hand.display, at);
     }
 
     fn look(&mut self) {
         self.hand.ms = u64::try_from(self.begun.elapsed().as_millis()).unwrap_or(u64::MAX);
         self.hand.contacts = self.down.iter().fold(Contacts::OPEN, |all, key| all.with(*key));
         let before = self.hand.display.clone();
-        let Ok(keys) = turn(&mut self.program, &mut self.hand, self.keys);
-        self.keys = keys;
+        match self.machine.turn(self.hand, self.keys) {
+            Ok(keys) => self.keys = keys,
+            Err(fault) => self.failed = Some(fault),
+        }
         if self.hand.display != before
             && let Some(on) = &self.on
         {
@@ -156,7 +157,10 @@ impl ApplicationHandler for Shown<'_> {
 
     fn about_to_wait(&mut self, events: &ActiveEventLoop) {
         self.look();
-        let rests = self.down.is_empty() && self.keys == Keys::default() && !self.program.is_live();
+        if self.failed.is_some() {
+            return events.exit();
+        }
+        let rests = self.down.is_empty() && self.keys == Keys::default() && !self.machine.is_live();
         events.set_control_flow(if rests { ControlFlow::Wait } else { ControlFlow::WaitUntil(Instant::now() + LOOK) });
     }
 }

@@ -85,7 +85,7 @@ pub enum ShiftFault {
 pub struct ShiftHead {
     /// The office's device that wrote it.
     pub device: DeviceId,
-    /// The moment that it was judged at: nothing recorded later is in it.
+    /// The moment that it was written at, by the office's clock.
     pub stated: Stamp,
     /// The device's public key, which the signature is checked with. Whether that key is trusted is the reader's to say.
     pub key: DeviceKey,

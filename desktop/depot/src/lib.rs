@@ -4,6 +4,7 @@
 //! authoring ──► packfile             TOML to a checked, proved pack; the file that devices carry
 //! folder, sync, exchange             what is durable, and how folders exchange it
 //! ledger                             all entries folded: register, engines, sheets, defects
+//! card                               a card between this office and small devices
 //! shed                               a folder at work: the ledger and the desk
 //! typed, ids, zone                   what people type, and local time
 //! script, passing, reach, demo       days played from a file; runs through the real rules
@@ -15,6 +16,7 @@
 //! ```
 
 pub mod authoring;
+pub mod card;
 pub mod demo;
 pub mod exchange;
 pub mod export;

@@ -71,6 +71,7 @@ pub(crate) fn run(folder: Option<PathBuf>, json: bool, command: Command) -> Outc
         Command::Water(args) => water::water(&call, &args),
         Command::Plan(args) => reckon::plan::engine(&call, &args),
         Command::Sync(args) => share::sync(&call, &args),
+        Command::Card(args) => share::card(&call, &args),
         Command::Verify(args) => share::verify(&call, &args),
         Command::Export(command) => export::run(&call, command),
         Command::Import(args) => import::run(&call, &args),

@@ -3,12 +3,13 @@
 use std::fs;
 use std::process::ExitCode;
 
+use offshed_depot::card::{self, CardFault};
 use offshed_depot::folder::verify_folder;
 use offshed_depot::script;
 use offshed_depot::shed::Shed;
 
-use super::{Call, Outcome};
-use crate::cli::{Play, Sync, VerifyArgs};
+use super::{Call, Outcome, clock, local_time, moment};
+use crate::cli::{CardArgs, Play, Sync, VerifyArgs};
 use crate::fault::{Fault, code};
 use crate::show;
 
@@ -26,6 +27,21 @@ pub(super) fn sync(call: &Call, args: &Sync) -> Outcome {
     };
     let report = report.map_err(|denial| Fault::denied(denial, plain))?;
     call.print(&show::sync::view(&report), show::sync::text)
+}
+
+/// `offshed card`
+pub(super) fn card(call: &Call, args: &CardArgs) -> Outcome {
+    let mut shed = call.shed()?;
+    let now = clock();
+    let zone = local_time(shed.ledger(), shed.folder())?;
+    let stated = args.as_of.as_deref().map(|text| moment(text, &zone, now)).transpose()?;
+    let plain = |why: &offshed_core::reason::Why| format!("{why:?}");
+    let report = card::exchange(&mut shed, &args.card, now.stamp, stated).map_err(|fault| match fault {
+        CardFault::Denied(denial) => Fault::denied(*denial, plain),
+        CardFault::Missing { .. } | CardFault::DataFolder { .. } | CardFault::NoPack => Fault::input(fault),
+        _ => Fault::folder(fault),
+    })?;
+    call.print(&show::card::view(&report, &zone), show::card::text)
 }
 
 /// `offshed verify`

@@ -1,6 +1,7 @@
 //! What commands print: the views as text. Colour only on a terminal, and never alone.
 
 pub(crate) mod board;
+pub(crate) mod card;
 pub(crate) mod defects;
 pub(crate) mod now;
 pub(crate) mod pack;

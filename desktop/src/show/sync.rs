@@ -13,9 +13,14 @@ pub(crate) struct SyncView {
 /// As data.
 pub(crate) fn view(report: &SyncReport) -> SyncView {
     SyncView {
-        exchanged: lines("this folder", &report.into_first).chain(lines("the other", &report.into_second)).collect(),
+        exchanged: exchanged(report, "the other"),
         findings: report.findings.iter().map(ToString::to_string).collect(),
     }
+}
+
+/// What came into each side, a line each; the second side is called `other`.
+pub(super) fn exchanged(report: &SyncReport, other: &str) -> Vec<String> {
+    lines("this folder", &report.into_first).chain(lines(other, &report.into_second)).collect()
 }
 
 fn lines<'a>(side: &'a str, carried: &'a Carried) -> impl Iterator<Item = String> + 'a {

@@ -31,6 +31,7 @@ use offshed_core::ident::{DeviceId, DeviceKey, EntryRef, PackHash, PersonId};
 use offshed_core::record::chain::{self, HEAD};
 use offshed_core::record::head::Hash;
 use offshed_core::record::seal::Signer;
+use offshed_core::record::shift::PinRow;
 use offshed_core::stamp::{Hlc, Stamp};
 
 pub use cite::Cited;
@@ -394,6 +395,16 @@ impl Folder {
     pub fn check_pin(&mut self, person: PersonId, pin: &str, now: Stamp) -> Result<(), PinFault> {
         self.writer()?;
         pins::check(&self.root, person, pin, now)
+    }
+
+    /// All PIN verifiers, for a shift file.
+    pub(crate) fn pin_rows(&self) -> Result<Vec<PinRow>, FolderFault> {
+        pins::rows(&self.root)
+    }
+
+    /// The device's signer; `None` where its key is not here.
+    pub(crate) fn signer(&self) -> Result<Option<Signer>, FolderFault> {
+        keys::read(&self.root, self.settings.device)
     }
 
     fn writer(&mut self) -> Result<&mut Writer, FolderFault> {

@@ -12,6 +12,7 @@ use std::fmt;
 use std::path::Path;
 
 use offshed_core::ident::PersonId;
+use offshed_core::record::shift::PinRow;
 use offshed_core::stamp::{Stamp, Zone};
 use serde::{Deserialize, Serialize};
 use sha2::Sha256;
@@ -167,6 +168,15 @@ fn derive(pin: &str, salt: &[u8], cost: PinCost) -> [u8; 32] {
     pbkdf2::pbkdf2_hmac_array::<Sha256, 32>(pin.as_bytes(), salt, cost.0)
 }
 
+/// All verifiers, by person.
+pub(crate) fn rows(root: &Path) -> Result<Vec<PinRow>, FolderFault> {
+    let path = root.join(files::PINS);
+    let rows = read::<Verifier>(&path)?.into_iter().map(|(person, verifier)| verifier.row(&person));
+    let mut rows: Vec<PinRow> = rows.collect::<Option<_>>().ok_or_else(|| bad(&path, &"a verifier is not sound"))?;
+    rows.sort_by_key(|row| row.person);
+    Ok(rows)
+}
+
 /// Whether the person has a PIN here.
 pub(crate) fn has(root: &Path, person: PersonId) -> Result<bool, FolderFault> {
     Ok(read::<Verifier>(&root.join(files::PINS))?.contains_key(&person.to_string()))
@@ -204,6 +214,13 @@ pub(crate) fn check(root: &Path, person: PersonId, pin: &str, now: Stamp) -> Res
 }
 
 impl Verifier {
+    /// As a small device is handed it; `None` when what is written is no verifier.
+    fn row(&self, person: &str) -> Option<PinRow> {
+        let (person, iterations) = (PersonId(person.parse().ok()?), self.iterations);
+        let (salt, hash) = (files::unhex(&self.salt)?, files::unhex(&self.hash)?);
+        Some(PinRow { person, iterations, salt: salt.try_into().ok()?, hash: hash.try_into().ok()? })
+    }
+
     /// `None` when what is written is no verifier.
     fn accepts(&self, pin: &str) -> Option<bool> {
         let salt = files::unhex(&self.salt).filter(|salt| salt.len() == SALT)?;

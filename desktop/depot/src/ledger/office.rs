@@ -89,6 +89,16 @@ impl SteamDays {
         }
     }
 
+    /// The days that are over, in order: a run that goes on is not among them.
+    pub fn days(&self) -> impl Iterator<Item = Day> + '_ {
+        self.days.iter().copied()
+    }
+
+    /// It was in steam on a day, by records that are not all here.
+    pub fn note(&mut self, day: Day) {
+        self.days.insert(day);
+    }
+
     /// Distinct days from `first` through `last`; a fire kept past midnight counts both days.
     pub fn count(&self, first: Day, last: Day, today: Day) -> u32 {
         let last = last.min(today);
