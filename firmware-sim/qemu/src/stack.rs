@@ -48,3 +48,28 @@ pub fn depth(call: &dyn Fn()) -> Option<usize> {
     let untouched = unused.untouched();
     (untouched > 0).then(|| (unused.words - untouched + MARGIN) * 4)
 }
+
+// Where the stack begins, going down.
+#[allow(unsafe_code)]
+unsafe extern "C" {
+    static _stack_start: u32;
+}
+
+/// How deep the stack was since the start: everything below it is painted once.
+pub struct Gauge(Unused);
+
+impl Gauge {
+    /// Paints what is unused now.
+    #[inline(never)]
+    pub fn paint() -> Gauge {
+        let unused = Unused::now();
+        unused.paint();
+        Gauge(unused)
+    }
+
+    /// Bytes of stack used at the deepest; all there is where it reached static data.
+    pub fn deepest(&self) -> usize {
+        let lowest = self.0.start as usize + self.0.untouched() * 4;
+        (&raw const _stack_start as usize).saturating_sub(lowest)
+    }
+}

@@ -1,0 +1,49 @@
+//! What can be wrong with a card, in words that fit a small display.
+
+use core::fmt;
+
+/// Why a card can't be used, or not be written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum CardFault {
+    /// The card does not answer, or refuses a sector.
+    Card,
+    /// There is no FAT volume with a partition table on it.
+    NoVolume,
+    /// A file is not there.
+    Missing(&'static str),
+    /// A file is in more pieces than are kept track of.
+    Pieces(&'static str),
+    /// A file is not what its name promises, or damaged at a byte.
+    Damaged(&'static str, u32),
+    /// A file is of another version.
+    Version(&'static str, u16),
+    /// What came in was worked under another pack than the one in this device.
+    Pack,
+    /// The log has no sector left.
+    Full,
+    /// A sector reads back otherwise than it was written.
+    ReadBack,
+    /// An entry can't be put into a block.
+    Unsealable,
+}
+
+impl fmt::Display for CardFault {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            CardFault::Card => f.write_str("The card does not answer: take it out, put it in again, start again"),
+            CardFault::NoVolume => f.write_str("No FAT volume on the card: format it, then let the office write it"),
+            CardFault::Missing(name) => write!(f, "{name} is not on the card: let the office write it"),
+            CardFault::Pieces(name) => write!(f, "{name} is in too many pieces: let the office write a fresh card"),
+            CardFault::Damaged(name, at) => write!(f, "{name} is damaged at byte {at}: bring the card to the office"),
+            CardFault::Version(name, found) => {
+                write!(f, "{name} is of version {found}, this device reads 1: the office has to update one of them")
+            }
+            CardFault::Pack => f.write_str("The card is for another pack of rules than this device holds: ask the office"),
+            CardFault::Full => f.write_str("The card's log is full: bring the card to the office"),
+            CardFault::ReadBack => f.write_str("The card does not keep what is written: use another card"),
+            CardFault::Unsealable => f.write_str("An entry can't be sealed: bring the card to the office"),
+        }
+    }
+}
+
+impl core::error::Error for CardFault {}
