@@ -26,6 +26,7 @@
     )
 )]
 
+mod any;
 pub mod card;
 pub mod column;
 pub mod flow;

@@ -1,5 +1,6 @@
 //! What is drawn at each place: the screen that belongs to it, over what is folded.
 
+use core::convert::Infallible;
 use core::fmt;
 
 use embedded_graphics::Drawable;
@@ -16,6 +17,7 @@ use offshed_core::words::Names;
 use super::Program;
 use super::places::{Asked, Place, Told};
 use super::press::{EngineRow, OUTCOMES};
+use crate::any::{self, AnyDisplay};
 use crate::glyphs;
 use crate::hand::{Journal, Moment, PinAnswer, Pins, Unstored};
 use crate::layout::MOST_ROWS;
@@ -59,6 +61,10 @@ impl<'a, T: Texts + ?Sized, J: Journal, P: Pins> Program<'a, T, J, P> {
     where
         D: DrawTarget<Color = BinaryColor>,
     {
+        any::drawn(target, |any| self.show(any, at))
+    }
+
+    fn show(&self, target: &mut AnyDisplay<'_>, at: Moment) -> Result<Extent, Infallible> {
         if let Some(skip) = self.low_water {
             let foot = "up/down: scroll  left: back to where you were";
             let nothing = String::<1>::new();
