@@ -10,8 +10,6 @@ type Outcome<T> = Result<T, Box<dyn error::Error>>;
 
 /// The pack that the image holds where no other is named.
 const PRACTICE: &str = "../../core/packs/practice";
-/// Bytes of a block of words before its ends: language (8), count (2), bytes of words (4).
-const BLOCK_HEAD: usize = 14;
 
 fn main() -> Outcome<()> {
     let out = PathBuf::from(env::var_os("OUT_DIR").ok_or("cargo gives no OUT_DIR")?);
@@ -48,14 +46,10 @@ fn compiled(folder: &Path) -> Outcome<Vec<u8>> {
     Ok(compiled.bytes)
 }
 
-/// Writes the rules, the first block of words, and the hash of the whole.
+/// Writes the rules, and the hash of the whole.
 fn put_pack(pack: &PackFile, out: &Path) -> Outcome<()> {
-    let (rules, words) = pack.bytes().split_at(pack.pack().head().rules_len as usize);
-    let count = words.get(8..10).map(|count| u16::from_le_bytes([count[0], count[1]])).ok_or("a pack without words")?;
-    let size = words.get(10..14).and_then(|size| size.try_into().ok()).map(u32::from_le_bytes).ok_or("no words")?;
-    let first = words.get(..BLOCK_HEAD + usize::from(count) * 4 + size as usize).ok_or("words cut short")?;
+    let rules = pack.bytes().get(..pack.pack().head().rules_len as usize).ok_or("a pack without rules")?;
     fs::write(out.join("rules.bin"), rules)?;
-    fs::write(out.join("words.bin"), first)?;
     fs::write(out.join("hash.bin"), pack.hash().0)?;
     Ok(())
 }

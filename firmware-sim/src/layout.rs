@@ -26,6 +26,7 @@ struct Letters {
 }
 
 /// From the widest display down. At a finger's breadth per ten letters a display is read at arm's length.
+#[cfg(feature = "tall")]
 const LETTERS: [Letters; 4] = [
     Letters {
         from_width: 360,
@@ -48,6 +49,12 @@ const LETTERS: [Letters; 4] = [
         small: &latin::FONT_6X10,
         scale: 1,
     },
+    Letters { from_width: 0, text: &latin::FONT_6X10, title: &latin::FONT_6X10, small: &latin::FONT_6X10, scale: 1 },
+];
+
+/// A device with a small display alone carries no larger letters.
+#[cfg(not(feature = "tall"))]
+const LETTERS: [Letters; 1] = [
     Letters { from_width: 0, text: &latin::FONT_6X10, title: &latin::FONT_6X10, small: &latin::FONT_6X10, scale: 1 },
 ];
 

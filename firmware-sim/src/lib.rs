@@ -29,6 +29,7 @@
 mod any;
 pub mod card;
 pub mod column;
+mod decimal;
 pub mod flow;
 pub mod glyphs;
 pub mod hand;

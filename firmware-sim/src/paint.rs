@@ -34,8 +34,8 @@ pub(crate) fn marked(kept: &str, left_out: bool) -> Line {
     line
 }
 
-/// Letters that are enlarged: what is entered letter by letter.
-const LARGE: &MonoFont<'static> = &embedded_graphics::mono_font::iso_8859_1::FONT_10X20;
+/// Letters that are enlarged: what is entered letter by letter, which is ASCII.
+const LARGE: &MonoFont<'static> = &embedded_graphics::mono_font::ascii::FONT_10X20;
 
 /// A display on which each dot is a square.
 struct Enlarged<'t, D> {

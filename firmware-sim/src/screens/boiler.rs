@@ -10,6 +10,7 @@ use offshed_core::boiler::shape::{Boiler, Vessel};
 use offshed_core::verdict::GLASS_ERROR_MM;
 
 use super::screen;
+use crate::decimal::whole;
 use crate::paint::Paint;
 
 /// The boiler at one level of the glass, standing on the level, regulator shut.
@@ -148,13 +149,14 @@ screen!(BoilerPage, self, paint, {
     match &seen {
         Err(bad) => column.words(format_args!("cannot be told: {}", bad.field)),
         Ok(seen) if layout.rows > 6 => column.words(format_args!(
-            "{:.0} mm over the crown (+-{:.0}), {:.0} l, standing level, regulator shut",
-            seen.as_read.cover.least_mm,
-            seen.cover_error_mm(),
-            seen.as_read.volume_l
+            "{} mm over the crown (+-{}), {} l, standing level, regulator shut",
+            whole(seen.as_read.cover.least_mm),
+            whole(seen.cover_error_mm()),
+            whole(seen.as_read.volume_l)
         )),
         Ok(seen) => {
-            column.words(format_args!("cover {:.0} mm, {:.0} l", seen.as_read.cover.least_mm, seen.as_read.volume_l))
+            let (cover, litres) = (whole(seen.as_read.cover.least_mm), whole(seen.as_read.volume_l));
+            column.words(format_args!("cover {cover} mm, {litres} l"))
         }
     };
     let extent = column.done()?;

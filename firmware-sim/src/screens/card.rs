@@ -2,9 +2,39 @@
 
 use core::fmt;
 
+use embedded_graphics::Drawable;
+use embedded_graphics::pixelcolor::BinaryColor;
+use embedded_graphics::prelude::DrawTarget;
 use offshed_core::ident::TextId;
+use offshed_core::pack::Texts;
 
 use super::screen;
+use crate::any;
+
+/// No words of a pack.
+struct NoTexts;
+
+impl Texts for NoTexts {
+    fn read(&self, _: TextId, _: usize, _: &mut [u8]) -> usize {
+        0
+    }
+
+    fn whole(&self, _: TextId) -> Option<&str> {
+        None
+    }
+}
+
+/// Draws a page of words where there is no program: what keeps a device from starting.
+///
+/// # Errors
+/// When the display fails.
+pub fn show_notice<D>(target: &mut D, title: &str, words: &dyn fmt::Display, foot: &str) -> Result<(), D::Error>
+where
+    D: DrawTarget<Color = BinaryColor>,
+{
+    let page = Card { texts: &NoTexts, title, words, text: TextId::NONE, foot, skip: 0 };
+    any::drawn(target, |any| page.draw(any)).map(|_| ())
+}
 
 /// A page of words.
 pub struct Card<'a, T: ?Sized> {

@@ -13,6 +13,7 @@ use offshed_core::words::Names;
 
 use super::{Sentence, screen};
 use crate::column::Column;
+use crate::decimal::{tenths, thousandths, whole};
 use crate::glyphs;
 
 /// What is to be accepted.
@@ -40,7 +41,7 @@ struct Need(Needed);
 impl fmt::Display for Need {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self.0 {
-            Needed::Reading { mm } => write!(f, "{mm:.0} mm"),
+            Needed::Reading { mm } => write!(f, "{} mm", whole(mm)),
             other => f.write_str(other.words()),
         }
     }
@@ -55,41 +56,42 @@ where
     match basis {
         Basis::LeastLevel { covered, in_sight, cover_mm } => {
             column.words(format_args!("Leave with {result} or more, regulator shut"));
-            let km = |metres: f64| metres / 1_000.0;
+            let km = |metres: f64| tenths(metres / 1_000.0);
             let (need, at) = (Need(covered.least_to_be_sure), km(covered.place.distance_m));
-            column.words(format_args!("Crown covered by {cover_mm:.0} mm: {need}, at km {at:.1}"));
+            column.words(format_args!("Crown covered by {} mm: {need}, at km {at}", whole(*cover_mm)));
             let (need, at) = (Need(in_sight.least_to_be_sure), km(in_sight.place.distance_m));
-            column.words(format_args!("Level in sight: {need}, at km {at:.1}"))
+            column.words(format_args!("Level in sight: {need}, at km {at}"))
         }
         Basis::Dose { dose: Dose::None { over_mg_l }, .. } => {
-            column.words(format_args!("Nothing to add: {over_mg_l:.0} mg/l over its target"))
+            column.words(format_args!("Nothing to add: {} mg/l over its target", whole(*over_mg_l)))
         }
         Basis::Dose { dose: Dose::Add { grams, measured }, litres, target_mg_l, .. } => {
-            column.words(format_args!("Add {:.0} g ({:.0} to {:.0} g)", grams.value, grams.low, grams.high));
+            let (grams, low, high) = (whole(grams.value), whole(grams.low), whole(grams.high));
+            column.words(format_args!("Add {grams} g ({low} to {high} g)"));
             if let Some(m) = measured {
-                let (n, g) = (m.measures, m.grams);
-                column.words(format_args!("{n} measures, {g:.0} g; then {:.0} mg/l", m.reaches_mg_l));
+                let (n, g, then) = (m.measures, whole(m.grams), whole(m.reaches_mg_l));
+                column.words(format_args!("{n} measures, {g} g; then {then} mg/l"));
             }
-            column.words(format_args!("Target {target_mg_l:.0} mg/l in {:.0} l", litres.value))
+            column.words(format_args!("Target {} mg/l in {} l", whole(*target_mg_l), whole(litres.value)))
         }
         Basis::Blowdown { advice: Advice::NotNeeded { under_mg_l }, .. } => {
-            column.words(format_args!("No blowdown needed: {under_mg_l:.0} mg/l under the target"))
+            column.words(format_args!("No blowdown needed: {} mg/l under the target", whole(*under_mg_l)))
         }
         Basis::Blowdown { advice: Advice::Blow(rounds), task } => {
-            let n = rounds.rounds;
-            column.words(format_args!("{n} times: let it fall {result}, to {:.0} mm, and fill up", rounds.stop_mm));
-            let low = task.lower_mark_mm;
-            column.words(format_args!("A second person watches the glass; shut at {low:.0} mm whatever this says"));
-            column.words(format_args!("Then {:.0} mg/l, target {:.0}", rounds.reaches_mg_l.value, task.target_mg_l))
+            let (n, stop) = (rounds.rounds, whole(rounds.stop_mm));
+            column.words(format_args!("{n} times: let it fall {result}, to {stop} mm, and fill up"));
+            let low = whole(task.lower_mark_mm);
+            column.words(format_args!("A second person watches the glass; shut at {low} mm whatever this says"));
+            let (then, target) = (whole(rounds.reaches_mg_l.value), whole(task.target_mg_l));
+            column.words(format_args!("Then {then} mg/l, target {target}"))
         }
         Basis::Solids { solids, by } => {
-            let factor = by.mg_l_per_us_cm;
-            column.words(format_args!("{:.0} uS/cm at 25 C, times {factor}", solids.us_cm_25.value))
+            let (measured, factor) = (whole(solids.us_cm_25.value), thousandths(by.mg_l_per_us_cm));
+            column.words(format_args!("{measured} uS/cm at 25 C, times {factor}"))
         }
         Basis::Heating { rate, hours } => {
-            let minutes = hours * 60.0;
-            let (low, high) = (rate.low_k_per_h, rate.high_k_per_h);
-            column.words(format_args!("{low:.0} to {high:.0} K/h over {minutes:.0} min"))
+            let (low, high, minutes) = (whole(rate.low_k_per_h), whole(rate.high_k_per_h), whole(hours * 60.0));
+            column.words(format_args!("{low} to {high} K/h over {minutes} min"))
         }
     };
 }

@@ -16,7 +16,7 @@ mod steps;
 mod timer;
 
 pub use boiler::BoilerPage;
-pub use card::Card;
+pub use card::{Card, show_notice};
 pub use confirm::Confirm;
 pub use figure::FigurePage;
 pub use fitness::FitnessPage;

@@ -1,7 +1,7 @@
 //! BOOK.OSB: this device's book, format 1. What the log holds and the book does not is sealed into signed blocks.
 //!
-//! A block is first made whole in memory and then appended by one append of the file system, whose new length is written
-//! last. The log stays as it is.
+//! A block is first made whole in memory, then written behind the end of the book, and last the book's new length is
+//! stated. The log stays as it is.
 
 use heapless::Vec;
 use offshed_core::entry::{Entry, What};
@@ -53,19 +53,13 @@ pub struct Tip {
     previous: Hash,
 }
 
-/// The end of the book on the card; a book that is not there yet is an empty one.
+/// The end of the book on the card; the office has put at least its head there.
 ///
 /// # Errors
 /// When it is damaged or another device's: it is then never appended to.
 pub fn tip<D: Sectors>(device: D, own: DeviceId) -> Result<Tip, CardFault> {
-    let mut tip = Tip { bytes: 0, blocks: 0, last: 0, previous: head::root(own) };
-    let extents = match disk::find(device, NAME) {
-        Err(CardFault::Missing(_)) => return Ok(tip),
-        found => found?,
-    };
-    if extents.bytes == 0 {
-        return Ok(tip);
-    }
+    let extents = disk::find(device, NAME)?;
+    let mut tip = Tip { bytes: chain::HEAD as u32, blocks: 0, last: 0, previous: head::root(own) };
     let mut start = [0; chain::HEAD];
     let whole = Stream::new(device, &extents, 0).fill(&mut start)?;
     match chain::read_head(chain::BOOK, &start) {
@@ -73,7 +67,6 @@ pub fn tip<D: Sectors>(device: D, own: DeviceId) -> Result<Tip, CardFault> {
         Err(HeadFault::Version(found)) => return Err(CardFault::Version(NAME, found)),
         _ => return Err(CardFault::Damaged(NAME, 0)),
     }
-    tip.bytes = chain::HEAD as u32;
     while tip.bytes < extents.bytes {
         tip = after(device, &extents, own, tip)?;
     }
@@ -274,9 +267,8 @@ fn append<D: Sectors>(
     };
     let bytes = head.write().ok_or(CardFault::Unsealable)?;
     let signature = signer.sign(&bytes);
-    let start = chain::head(chain::BOOK, card.own());
-    let start: &[u8] = if tip.bytes == 0 { &start } else { &[] };
-    disk::append(card.device(), NAME, &[start, &bytes, &signature, body])?;
+    let mut extents = disk::find(card.device(), NAME)?;
+    disk::append(card.device(), &mut extents, &[&bytes, &signature, body])?;
     let after = self::tip(card.device(), card.own())?;
     // The book is read back to its end: what is sealed is on the card as it was made.
     let kept = after.previous == Hash::from(Sha256::digest(&bytes));

@@ -7,7 +7,7 @@ use core::fmt;
 pub enum CardFault {
     /// The card does not answer, or refuses a sector.
     Card,
-    /// There is no FAT volume with a partition table on it.
+    /// There is no FAT32 volume with a partition table on it.
     NoVolume,
     /// A file is not there.
     Missing(&'static str),
@@ -19,7 +19,7 @@ pub enum CardFault {
     Version(&'static str, u16),
     /// What came in was worked under another pack than the one in this device.
     Pack,
-    /// The log has no sector left.
+    /// The log or the book has no room left.
     Full,
     /// A sector reads back otherwise than it was written.
     ReadBack,
@@ -31,7 +31,7 @@ impl fmt::Display for CardFault {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             CardFault::Card => f.write_str("The card does not answer: take it out, put it in again, start again"),
-            CardFault::NoVolume => f.write_str("No FAT volume on the card: format it, then let the office write it"),
+            CardFault::NoVolume => f.write_str("No FAT32 volume on the card: format it, then let the office write it"),
             CardFault::Missing(name) => write!(f, "{name} is not on the card: let the office write it"),
             CardFault::Pieces(name) => write!(f, "{name} is in too many pieces: let the office write a fresh card"),
             CardFault::Damaged(name, at) => write!(f, "{name} is damaged at byte {at}: bring the card to the office"),
@@ -39,7 +39,7 @@ impl fmt::Display for CardFault {
                 write!(f, "{name} is of version {found}, this device reads 1: the office has to update one of them")
             }
             CardFault::Pack => f.write_str("The card is for another pack of rules than this device holds: ask the office"),
-            CardFault::Full => f.write_str("The card's log is full: bring the card to the office"),
+            CardFault::Full => f.write_str("The card is full: bring it to the office"),
             CardFault::ReadBack => f.write_str("The card does not keep what is written: use another card"),
             CardFault::Unsealable => f.write_str("An entry can't be sealed: bring the card to the office"),
         }

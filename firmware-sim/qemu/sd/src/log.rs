@@ -6,12 +6,11 @@
 
 use core::cell::Cell;
 
-use embedded_sdmmc::Block;
 use offshed_core::entry::Entry;
 use offshed_core::limits::ENTRY_BYTES;
 use offshed_core::record::frame::{self, OVERHEAD};
 
-use crate::disk::{self, Extents, SECTOR, Sectors};
+use crate::disk::{self, Block, Extents, SECTOR, Sectors};
 use crate::fault::CardFault;
 
 /// The file's name.

@@ -7,10 +7,7 @@ use core::fmt::Write;
 use core::panic::PanicInfo;
 
 use cortex_m_rt::{ExceptionFrame, entry, exception};
-use embedded_graphics::Drawable;
 use offshed_core::desk::Desk;
-use offshed_core::ident::TextId;
-use offshed_core::pack::SliceTexts;
 use offshed_core::record::seal::Signer;
 use offshed_core::stamp::{Now, Stamp};
 use offshed_guest::bench::{Asked, Bench};
@@ -25,13 +22,14 @@ use offshed_guest::{board, rules};
 use offshed_handheld::hand::{Hand, Moment};
 use offshed_handheld::keys::{Contacts, Keys};
 use offshed_handheld::program::{Program, turn};
-use offshed_handheld::screens;
+use offshed_handheld::screens::show_notice;
 use offshed_sd::book;
 use offshed_sd::fault::CardFault;
 use offshed_sd::journal::{Card, CardJournal};
 use offshed_sd::pins::CardPins;
+use offshed_sd::words::CardTexts;
 
-type Handheld<'a> = Program<'a, SliceTexts<'a>, CardJournal<'a, SdCard>, CardPins<'a, SdCard>>;
+type Handheld<'a> = Program<'a, CardTexts<SdCard>, CardJournal<'a, SdCard>, CardPins<'a, SdCard>>;
 
 /// The device: its clock, its buttons or the bench's, its display.
 struct Device {
@@ -81,8 +79,8 @@ fn main() -> ! {
 /// Looks at the card, and works until something is wrong with it.
 fn start(device: &mut Device, gauge: &Gauge) -> Result<Infallible, CardFault> {
     let pack = rules::pack().ok_or(CardFault::Pack)?;
-    let texts = rules::texts();
     let sd = SdCard::start().map_err(|_| CardFault::Card)?;
+    let texts = CardTexts::open(sd, pack.hash(), pack.head().rules_len)?;
     let (own, signer) = book::identity(sd)?;
     let card = Card::open(sd, own, pack.hash())?;
     // What was left unsealed when the power went.
@@ -102,7 +100,7 @@ fn start(device: &mut Device, gauge: &Gauge) -> Result<Infallible, CardFault> {
         if card.take_signed() {
             device.seal(&card, &signer)?;
         }
-        if let Some(fault) = card.fault() {
+        if let Some(fault) = card.fault().or(texts.fault()) {
             return Err(fault);
         }
     }
@@ -151,15 +149,7 @@ impl Device {
 
 /// Shows what is wrong, for ever.
 fn stop(device: &mut Device, fault: CardFault) -> ! {
-    let page = screens::Card {
-        texts: &SliceTexts::default(),
-        title: "Card",
-        words: &fault,
-        text: TextId::NONE,
-        foot: "Nothing is written. Start again",
-        skip: 0,
-    };
-    let Ok(_) = page.draw(&mut device.display);
+    let Ok(()) = show_notice(&mut device.display, "Card", &fault, "Nothing is written. Start again");
     device.display.show();
     let _ = writeln!(Wire, "fault {fault}");
     loop {

@@ -5,7 +5,8 @@
 
 use core::fmt;
 
-use embedded_sdmmc::{Block, BlockCount, BlockDevice, BlockIdx};
+use offshed_sd::disk::{Block, Sectors};
+use offshed_sd::fault::CardFault;
 
 use super::spi::{Listener, exchange, select};
 
@@ -97,11 +98,11 @@ fn command(number: u8, argument: u32, check: u8) -> Result<u8, Refused> {
 }
 
 /// The byte address of a sector.
-fn address(sector: BlockIdx) -> Result<u32, Refused> {
-    sector.0.checked_mul(512).ok_or(Refused::Beyond)
+fn address(sector: u32) -> Result<u32, Refused> {
+    sector.checked_mul(512).ok_or(Refused::Beyond)
 }
 
-fn read_sector(sector: BlockIdx, into: &mut Block) -> Result<(), Refused> {
+fn read_sector(sector: u32, into: &mut Block) -> Result<(), Refused> {
     select(Listener::Card);
     expect(command(17, address(sector)?, 0xff)?, READY)?;
     until(|byte| byte == TOKEN)?;
@@ -113,7 +114,7 @@ fn read_sector(sector: BlockIdx, into: &mut Block) -> Result<(), Refused> {
     Ok(())
 }
 
-fn write_sector(sector: BlockIdx, from: &Block) -> Result<(), Refused> {
+fn write_sector(sector: u32, from: &Block) -> Result<(), Refused> {
     select(Listener::Card);
     expect(command(24, address(sector)?, 0xff)?, READY)?;
     exchange(TOKEN);
@@ -130,25 +131,12 @@ fn write_sector(sector: BlockIdx, from: &Block) -> Result<(), Refused> {
     until(|byte| byte == 0xff).map(|_| ())
 }
 
-impl BlockDevice for SdCard {
-    type Error = Refused;
-
-    fn read(&self, blocks: &mut [Block], start: BlockIdx) -> Result<(), Refused> {
-        for (n, block) in (start.0..).zip(blocks) {
-            read_sector(BlockIdx(n), block)?;
-        }
-        Ok(())
+impl Sectors for SdCard {
+    fn read(&self, n: u32, into: &mut Block) -> Result<(), CardFault> {
+        read_sector(n, into).map_err(|_| CardFault::Card)
     }
 
-    fn write(&self, blocks: &[Block], start: BlockIdx) -> Result<(), Refused> {
-        for (n, block) in (start.0..).zip(blocks) {
-            write_sector(BlockIdx(n), block)?;
-        }
-        Ok(())
-    }
-
-    fn num_blocks(&self) -> Result<BlockCount, Refused> {
-        // All that can be addressed by byte.
-        Ok(BlockCount(u32::MAX / 512))
+    fn write(&self, n: u32, from: &Block) -> Result<(), CardFault> {
+        write_sector(n, from).map_err(|_| CardFault::Card)
     }
 }
