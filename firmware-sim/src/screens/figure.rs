@@ -69,7 +69,7 @@ where
             let (grams, low, high) = (whole(grams.value), whole(grams.low), whole(grams.high));
             column.words(format_args!("Add {grams} g ({low} to {high} g)"));
             if let Some(m) = measured {
-                let (n, g, then) = (m.measures, whole(m.grams), whole(m.reaches_mg_l));
+                let (n, g, then) = (thousandths(m.measures), whole(m.grams), whole(m.reaches_mg_l));
                 column.words(format_args!("{n} measures, {g} g; then {then} mg/l"));
             }
             column.words(format_args!("Target {} mg/l in {} l", whole(*target_mg_l), whole(litres.value)))
