@@ -89,6 +89,7 @@ fn figure(card: FigureCard) -> TreatmentFigure {
         lines: card.lines.join("\n").into(),
         from: card.from.into(),
         recorded: card.recorded.into(),
+        since: card.since.into(),
         caution: card.caution.into(),
     }
 }

@@ -99,8 +99,27 @@ fn treatment(done: &Treatment) -> Dated {
         ("blowdown-worked-out", n) => format!("{n} falls of {}", done.value),
         _ => done.value.clone(),
     };
-    let kind = if done.kind == "put-in" { "put in" } else { "worked out" };
-    Dated { when: done.at_short.clone(), what: format!("{}: {value}, {kind}", done.title) }
+    Dated { when: done.at_short.clone(), what: format!("{}: {value}", done.title) }
+}
+
+/// What was put in after the last test of a sheet, by its id as printed: a dose worked out on that sheet does not know
+/// of it. Empty where nothing was.
+pub(super) fn put_in_since(log: &WaterLog, sheet: &str) -> String {
+    let moment = |at: &str| chrono::DateTime::parse_from_rfc3339(at).ok();
+    let tests = log.tests.iter().filter(|test| test.sheet == sheet);
+    let Some(tested) = tests.filter_map(|test| moment(&test.at)).max() else { return String::new() };
+    let after = |done: &&Treatment| done.kind == "put-in" && moment(&done.at).is_some_and(|at| at > tested);
+    let some = log.treatments.iter().filter(after).filter(|done| amount(&done.value) > 0.0);
+    let told: Vec<String> = some.map(|done| format!("{} ({})", done.value, done.at_short)).collect();
+    if told.is_empty() {
+        return String::new();
+    }
+    format!("Put in since this test: {}. This dose does not know of it: test again before any more.", told.join(", "))
+}
+
+/// The number before a unit; nothing where it is none.
+fn amount(value: &str) -> f64 {
+    value.split(' ').next().and_then(|number| number.parse().ok()).unwrap_or(0.0)
 }
 
 /// The newest rows; a last one tells how many older there are, and where.

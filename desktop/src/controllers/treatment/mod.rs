@@ -56,6 +56,8 @@ pub struct FigureCard {
     pub from: String,
     /// What was accepted on the sheet; empty: nothing.
     pub recorded: String,
+    /// What was put in since the test, which the figure does not know of; empty: nothing.
+    pub since: String,
     /// The rules' own caution at this step.
     pub caution: String,
 }
@@ -151,13 +153,16 @@ impl Page<'_> {
             let step = steps.iter().find(is)?;
             Some(self.card(step, seen_of(step.id)))
         };
+        let log = views::water(ledger, self.sheet.engine, self.session.now());
+        let since = history::put_in_since(&log, &self.sheet.id.to_string());
+        let dose = card(|figure| matches!(figure, Figure::Dose { .. }));
         TreatmentView {
             sheet: self.heading(),
             tests: rows.collect(),
-            dose: card(|figure| matches!(figure, Figure::Dose { .. })).unwrap_or_default(),
+            dose: dose.map(|card| FigureCard { since, ..card }).unwrap_or_default(),
             blowdown: card(|figure| matches!(figure, Figure::Blowdown)).unwrap_or_default(),
             gauge: self.gauge(&steps),
-            history: history::history(&views::water(ledger, self.sheet.engine, self.session.now())),
+            history: history::history(&log),
             ..base
         }
     }
@@ -229,8 +234,12 @@ impl Page<'_> {
         match views::working(self.scene, &titles, step, now) {
             Some(working) => {
                 let from: Vec<String> = working.inputs.iter().map(|i| format!("{} {}", i.name, i.value)).collect();
+                let result = match self.is_needless(step) {
+                    true => "None needed".to_owned(),
+                    false => format!("{} (within {})", working.result, working.error),
+                };
                 FigureCard {
-                    result: format!("{} (within {})", working.result, working.error),
+                    result,
                     lines: working.lines,
                     from: format!("From: {}. By: {} ({})", from.join("; "), working.formula, working.source),
                     ..base
@@ -238,6 +247,12 @@ impl Page<'_> {
             }
             None => FigureCard { lines: vec![self.why_not(step)], ..base },
         }
+    }
+
+    /// A blowdown of water that is under its target.
+    fn is_needless(&self, step: &StepRow) -> bool {
+        let worked = verdict::figure(self.scene, step, self.session.now());
+        worked.is_ok_and(|worked| matches!(worked.basis, Basis::Blowdown { advice: Advice::NotNeeded { .. }, .. }))
     }
 
     fn why_not(&self, step: &StepRow) -> String {
