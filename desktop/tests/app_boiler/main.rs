@@ -227,6 +227,9 @@ fn the_treatment_page_tells_the_newest_water_test() {
         view.dose.recorded.starts_with("Accepted: ") && view.dose.recorded.contains(" g from 105 mg/l"),
         "{view:#?}"
     );
+    // By the day's script: 390 g go into the tank at 03:58, on another sheet than the test of the evening before.
+    assert!(view.dose.since.starts_with("Put in since this test: 390 g (03:58)."), "{}", view.dose.since);
+    assert_eq!(view.blowdown.result, "None needed");
     assert!(view.gauge.marks.is_empty(), "nothing is to be blown down");
     let none = bench.app.desks(|desks| treatment::view(desks.session.as_ref().unwrap(), EngineId(17)));
     assert!(none.missing.starts_with("No water test"), "{none:#?}");
@@ -322,4 +325,27 @@ fn no_moves_lead_to_what_is_no_number() {
         Ok(())
     });
     held.unwrap();
+}
+
+/// A fall that was worked out is later on record than the reading it was worked out from, and in the same unit.
+#[test]
+fn a_fall_that_was_worked_out_is_never_taken_for_the_level() {
+    let (_temp, session) = played(&format!("{}{SALTY},,,,accept,water-blowdown\n", demo::SCRIPT.trim_end()));
+    let log = offshed_depot::views::water(session.ledger(), EngineId(11), session.now());
+    let fall = log.treatments.first().expect("a blowdown on record");
+    assert!(fall.kind == "blowdown-worked-out" && fall.value.ends_with(" mm"), "{fall:#?}");
+    let mut desk = BoilerDesk::default();
+    desk.open(&session, EngineId(11), "crew");
+    assert_eq!(desk.reading_mm(), 180.0);
+    assert!(desk.view(&session).note.starts_with("Last on record: 09:30, \u{201c}Level in the glass\u{201d}"));
+}
+
+/// By the pack a level under 10 mm is not right; it is still where the water stands.
+#[test]
+fn a_level_that_is_not_right_is_still_the_level() {
+    let low = SALTY.replace("180 mm", "5 mm");
+    let (_temp, session) = played(&format!("{}{low}", demo::SCRIPT.trim_end()));
+    let mut desk = BoilerDesk::default();
+    desk.open(&session, EngineId(11), "crew");
+    assert_eq!(desk.reading_mm(), 5.0);
 }

@@ -164,7 +164,7 @@ impl Bench {
         }
         for page in ElementHandle::find_by_element_type_name(self.app.window(), "Scroll") {
             page.scroll(0.0, 1e6);
-            let steps = 60;
+            let steps = 300;
             for _ in 0..steps {
                 if let Some(found) = look(self) {
                     return Some(found);
