@@ -374,4 +374,15 @@ fn a_first_run_makes_the_demonstration() {
         assert_eq!(view.clock, "09:29");
         assert!(view.day.ends_with("demonstration"));
     });
+    // The place of real records stays free, and the demonstration opens again as it was left.
+    assert!(!path.exists());
+    app.desks(|desks| desks.shell.show("board"));
+    app.desks(|desks| desks.keep_place());
+    drop(app);
+    let again = offshed::init(&path, None).unwrap();
+    again.desks(|desks| {
+        assert!(desks.shell_view().first_run);
+        desks.make_demo();
+        assert_eq!(desks.shell_view().desk, "board");
+    });
 }

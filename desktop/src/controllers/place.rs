@@ -12,6 +12,7 @@ use offshed_depot::typed;
 use serde::{Deserialize, Serialize};
 
 use super::crew::Place;
+use super::shell::TABS;
 use super::{Desks, Session};
 
 /// The file's name.
@@ -87,7 +88,10 @@ impl Desks {
         let Some(session) = &self.session else { return };
         let kept = Kept::read(session.path());
         self.crew.reopen(kept.place(session));
-        self.shell.show(&kept.desk);
+        // A page that another led to is left for the desk that leads there.
+        if TABS.iter().any(|tab| tab.id == kept.desk) {
+            self.shell.show(&kept.desk);
+        }
         self.kept = kept;
     }
 

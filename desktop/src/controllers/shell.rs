@@ -1,6 +1,7 @@
 //! What stands round every page: the desks, the clock, doubts, the caution, and the first run.
 
-use std::path::Path;
+use std::fs;
+use std::path::{Path, PathBuf};
 
 use offshed_core::entry::{Fact, What, bounded};
 use offshed_core::ident::PersonId;
@@ -126,28 +127,38 @@ impl Desks {
         }
     }
 
-    /// Plays the demonstration into a new folder at the path and opens it.
+    /// Plays the demonstration into a folder of its own beside the path, once, and opens it.
     pub fn make_demo(&mut self) {
-        let made = play_demo(&self.path);
-        self.made(made);
+        let path = demonstration(&self.path);
+        // One that was looked round before is opened again.
+        let made = if path.exists() { Ok(()) } else { play_demo(&path) };
+        self.made(&path, made);
     }
 
     /// Makes an empty folder at the path and opens it.
     pub fn make_new(&mut self) {
         let made = new_folder(&self.path, self.clock.as_deref());
-        self.made(made);
+        self.made(&self.path.clone(), made);
     }
 
-    fn made(&mut self, made: Result<(), String>) {
-        let opened =
-            made.and_then(|()| Session::open(&self.path, self.clock.clone()).map_err(|fault| fault.to_string()));
+    fn made(&mut self, path: &Path, made: Result<(), String>) {
+        let opened = made.and_then(|()| Session::open(path, self.clock.clone()).map_err(|fault| fault.to_string()));
         match opened {
             Ok(session) => {
                 self.session = Some(session);
                 self.shell.fault.clear();
+                self.reopen();
             }
             Err(fault) => self.shell.fault = fault,
         }
+    }
+}
+
+/// Where the demonstration is kept: beside the data folder, so that no real record ever comes into it.
+fn demonstration(path: &Path) -> PathBuf {
+    match path.file_name() {
+        Some(name) => path.with_file_name(format!("{}-demonstration", name.to_string_lossy())),
+        None => path.join("demonstration"),
     }
 }
 
@@ -163,12 +174,19 @@ fn caution(session: &Session) -> String {
     if pack.is_empty() { CAUTION.to_owned() } else { format!("{CAUTION}\n\n{pack}") }
 }
 
+/// Plays it into a folder that takes its place only when it is whole.
 fn play_demo(path: &Path) -> Result<(), String> {
-    drop(Folder::make(path, demo::DEVICE, demo::ZONE).map_err(|fault| fault.to_string())?);
-    let sources = demo::write_sources(path).map_err(|error| format!("{}: {error}", path.display()))?;
-    script::play(path, demo::SCRIPT, &sources).map_err(|fault| fault.to_string())?;
+    let told = |error: std::io::Error| format!("{}: {error}", path.display());
+    let part = path.with_extension("part");
+    if part.exists() {
+        fs::remove_dir_all(&part).map_err(told)?;
+    }
+    drop(Folder::make(&part, demo::DEVICE, demo::ZONE).map_err(|fault| fault.to_string())?);
+    let sources = demo::write_sources(&part).map_err(told)?;
+    script::play(&part, demo::SCRIPT, &sources).map_err(|fault| fault.to_string())?;
     let screen = Screen { demonstration: true, ..Screen::default() };
-    screen.write(path).map_err(|fault| fault.to_string())
+    screen.write(&part).map_err(|fault| fault.to_string())?;
+    fs::rename(&part, path).map_err(told)
 }
 
 fn new_folder(path: &Path, clock: Option<&dyn crate::clock::Clock>) -> Result<(), String> {

@@ -9,12 +9,14 @@ use std::collections::{BTreeMap, VecDeque};
 use std::path::{Path, PathBuf};
 
 use offshed_core::entry::{Entry, Fact, What};
-use offshed_core::ident::{DeviceId, PersonId};
+use offshed_core::ident::{DeviceId, PersonId, StepId};
 use offshed_core::stamp::{Now, Stamp, Zone};
 use offshed_depot::folder::Folder;
+use offshed_depot::ids::Ids;
+use offshed_depot::ledger::Ledger;
 use offshed_depot::script::{self, DEVICES, Row, row};
 use offshed_depot::shed::{self, Shed};
-use offshed_depot::{demo, typed};
+use offshed_depot::{demo, typed, zone};
 use slint::ComponentHandle;
 
 use crate::window::{Bench, Size};
@@ -52,6 +54,9 @@ pub struct Played {
     /// What each device wrote, in its own order; what was given again is taken out.
     entries: BTreeMap<&'static str, VecDeque<Entry>>,
     pub root: tempfile::TempDir,
+    /// What the day comes to.
+    pub ledger: Ledger,
+    zone: Zone,
 }
 
 /// What a row wrote.
@@ -77,7 +82,9 @@ impl Played {
         };
         let entries = ALL.into_iter().map(own).collect();
         let outcomes = report.rows.into_iter().map(|played| (played.line, played)).collect();
-        Played { rows: row::parse(demo::SCRIPT).expect("rows"), outcomes, entries, root }
+        let (ledger, _, _) = shed::look(root.path()).expect("its records");
+        let zone = Zone::new(&zone::rows(demo::ZONE).expect("a zone")).expect("a zone");
+        Played { rows: row::parse(demo::SCRIPT).expect("rows"), outcomes, entries, root, ledger, zone }
     }
 
     /// The device's name for itself, where that is what it wrote next.
@@ -97,6 +104,22 @@ impl Played {
         let own = self.entries.get_mut(row.device.as_str()).expect("a device of the day");
         let entries = (0..outcome.entries).map(|_| own.pop_front().expect("an entry")).collect();
         Wrote { naming, entries, refused: outcome.refused }
+    }
+
+    /// A row's person.
+    pub fn person(&self, row: &Row) -> PersonId {
+        typed::person(&self.ledger.office, &row.who).expect("a person")
+    }
+
+    /// A row's step.
+    pub fn step(&self, row: &Row) -> Option<StepId> {
+        Ids::of(self.ledger.adopted()?).step(&row.what).ok()
+    }
+
+    /// A row's own moment.
+    pub fn moment(&self, row: &Row, day: &str) -> Stamp {
+        let day = typed::day_named(day).expect("a day");
+        self.zone.moment(typed::moment(&row.time, Some(day)).expect("a time"))
     }
 
     /// Whether everything was taken out.
@@ -170,15 +193,4 @@ fn shut(bench: Bench) {
 pub fn by_command(shed: &mut Shed, entry: &Entry) {
     let written = shed.act(entry.what.clone(), entry.person, Now::good(entry.stamp)).expect("written");
     assert_eq!(written, *entry);
-}
-
-/// The person of a row.
-pub fn person(shed: &shed::Shed, row: &Row) -> PersonId {
-    typed::person(&shed.ledger().office, &row.who).expect("a person")
-}
-
-/// A row's moment.
-pub fn moment(row: &Row, day: &str, zone: &Zone) -> Stamp {
-    let local = typed::moment(&row.time, Some(typed::day_named(day).expect("a day"))).expect("a time");
-    zone.moment(local)
 }

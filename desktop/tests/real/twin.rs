@@ -37,9 +37,9 @@ pub struct Killed;
 
 /// The two.
 pub struct Twin {
-    root: tempfile::TempDir,
-    server: Server,
+    // Ended in this order: the window, its server, and the folder last.
     shown: Option<Shown>,
+    server: Server,
     bench: Option<Bench>,
     /// Touches after which the program is killed, the next one last.
     kills: Vec<u64>,
@@ -48,8 +48,9 @@ pub struct Twin {
     /// Entries that both hold, as they were accepted.
     accepted: Vec<Entry>,
     pictures: (usize, usize),
-    /// What was lost and kept at kills: an answer on its way that was not written, one that was.
+    /// Kills after which nothing more was written than was accepted, and those after which the answer on its way was.
     cut: (usize, usize),
+    root: tempfile::TempDir,
 }
 
 impl Twin {
@@ -127,7 +128,7 @@ impl Twin {
         let wanted: Vec<[u8; 3]> = self.bench().pixels().as_slice().iter().map(|dot| [dot.r, dot.g, dot.b]).collect();
         let start = Instant::now();
         let mut same = false;
-        while !same && start.elapsed() < PATIENCE / 4 {
+        while !same && start.elapsed() < PATIENCE {
             let shown = self.shown.as_ref().and_then(|shown| self.server.pixels(shown, DOTS));
             same = shown.is_some_and(|shown| {
                 let different = shown.iter().zip(&wanted).filter(|(a, b)| a != b).count();
@@ -300,7 +301,7 @@ impl Twin {
 
     pub fn told(&self) -> String {
         format!(
-            "{} touches, {} entries; killed {} times: {} times nothing was on its way to be written or it was not yet, {} times it was; {} of {} pictures as the twin's",
+            "{} touches, {} entries; killed {} times: the records then ended {} times with what was accepted, {} times with the answer on its way; {} of {} pictures as the twin's",
             self.touches,
             self.accepted.len(),
             self.cut.0 + self.cut.1,

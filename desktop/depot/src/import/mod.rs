@@ -6,7 +6,7 @@ mod rows;
 mod table;
 mod trial;
 
-pub use table::{Column, Kind, Mapped, TableFault, Table, read};
+pub use table::{Column, Kind, Mapped, Table, TableFault, read};
 
 use std::collections::BTreeMap;
 use std::{fmt, io};
@@ -194,7 +194,8 @@ fn write_row(
     now: Now,
     before: usize,
 ) -> Result<usize, ImportFault> {
-    let halfway = |problem: String, written: usize| ImportFault::Halfway { line: cells.line, written: before + written, problem };
+    let halfway =
+        |problem: String, written: usize| ImportFault::Halfway { line: cells.line, written: before + written, problem };
     let wanted = rows::wanted(shed.ledger(), kind, cells, now).map_err(|bad| halfway(bad.to_string(), 0))?;
     let mut written = 0;
     for one in wanted {

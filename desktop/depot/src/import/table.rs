@@ -163,11 +163,8 @@ fn fault<T>(problem: impl Into<String>) -> Result<T, TableFault> {
 /// When it is no table, or a column that must be there is not. Rows that are not right are kept as such.
 pub fn read(kind: Kind, text: &str, map: &[(String, String)]) -> Result<Table, TableFault> {
     let text = text.strip_prefix('\u{FEFF}').unwrap_or(text);
-    let mut reader = csv::ReaderBuilder::new()
-        .has_headers(false)
-        .flexible(true)
-        .trim(csv::Trim::All)
-        .from_reader(text.as_bytes());
+    let mut reader =
+        csv::ReaderBuilder::new().has_headers(false).flexible(true).trim(csv::Trim::All).from_reader(text.as_bytes());
     let mut records = reader.records();
     let head: Vec<String> = match records.next() {
         Some(Ok(record)) => record.iter().map(str::to_owned).collect(),
@@ -187,7 +184,11 @@ pub fn read(kind: Kind, text: &str, map: &[(String, String)]) -> Result<Table, T
             continue;
         }
         if record.len() != head.len() {
-            let problem = format!("{} fields where the head line has {}: put fields with commas in double quotes", record.len(), head.len());
+            let problem = format!(
+                "{} fields where the head line has {}: put fields with commas in double quotes",
+                record.len(),
+                head.len()
+            );
             ragged.push(BadRow { line, column: String::new(), found: String::new(), problem });
             continue;
         }
@@ -218,10 +219,16 @@ fn names(kind: Kind) -> String {
 fn places(kind: Kind, head: &[String], map: &[(String, String)]) -> Result<Vec<(Column, usize)>, TableFault> {
     for (theirs, ours) in map {
         if !kind.columns().iter().any(|column| column.name == ours) {
-            return fault(format!("--map \"{theirs}={ours}\": there is no column \"{ours}\"; there are {}", names(kind)));
+            return fault(format!(
+                "--map \"{theirs}={ours}\": there is no column \"{ours}\"; there are {}",
+                names(kind)
+            ));
         }
         if !head.contains(theirs) {
-            return fault(format!("--map \"{theirs}={ours}\": the file has no column \"{theirs}\"; it has {}", head.join(", ")));
+            return fault(format!(
+                "--map \"{theirs}={ours}\": the file has no column \"{theirs}\"; it has {}",
+                head.join(", ")
+            ));
         }
     }
     let mut found = Vec::new();
