@@ -48,11 +48,10 @@ fn by_whose_command(what: &What) -> Option<&'static str> {
         What::Registered(_) => Some("register"),
         What::DefectRestricted { .. } => Some("restrict"),
         What::DefectCleared { .. } => Some("clear"),
-        What::HandedOver { .. } => Some("note"),
-        What::Happened { .. } => Some("event"),
-        What::DefectOpened { .. } => Some("defect"),
-        What::TagHung { .. } => Some("tag"),
-        What::Abandoned { .. } => Some("abandon"),
+        // The window asks how an event is known; a day script need not say.
+        What::Happened { words, .. } if words.is_empty() => Some("event"),
+        // A fitter's, of an engine that no sheet is worked on.
+        What::DefectOpened { sheet: None, .. } => Some("defect without a sheet"),
         _ => None,
     }
 }

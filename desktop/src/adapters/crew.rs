@@ -3,6 +3,7 @@
 use std::rc::Rc;
 
 use offshed_core::entry::Review;
+use offshed_core::pack::rows::DefectGrade;
 use slint::{ComponentHandle, ModelRc, SharedString, VecModel};
 
 use super::models::Rows;
@@ -93,6 +94,9 @@ fn named(what: &str) -> Option<Touch> {
         "low-water" => Touch::LowWater,
         "hand-over" => Touch::HandOver,
         "events" => Touch::Events,
+        "defect-stopping" => Touch::Defect(DefectGrade::Stopping),
+        "defect-restricted" => Touch::Defect(DefectGrade::Restricted),
+        "defect-note" => Touch::Defect(DefectGrade::Note),
         "hang-tag" => Touch::HangTag,
         "lift-tag" => Touch::LiftTag,
         "abandon" => Touch::Abandon,

@@ -3,6 +3,7 @@
 use offshed::controllers::crew::{CrewView, Place};
 use offshed_core::entry::{Answer, Entry, Found, Review, What};
 use offshed_core::ident::{EngineId, PersonId, SequenceId, SheetId, StepId, TextId};
+use offshed_core::pack::rows::DefectGrade;
 use offshed_depot::packfile::PackFile;
 
 use crate::window::Bench;
@@ -29,6 +30,48 @@ pub fn give(bench: &Bench, entry: &Entry) {
                 named_second(bench, entry.person, *with);
             }
             answer_step(bench, answer, entry);
+        }
+        What::DefectOpened { sheet: Some(sheet), step: Some(step), grade, words, .. } => {
+            sign_on(bench, entry.person);
+            at_step(bench, *sheet, *step);
+            bench.touch("Report something");
+            bench.touch(match grade {
+                DefectGrade::Stopping => "A defect: stopping",
+                DefectGrade::Restricted => "A defect: restricted",
+                DefectGrade::Note => "A defect: to be known",
+            });
+            own_words(bench, words);
+        }
+        other => beside(bench, entry.person, other),
+    }
+}
+
+/// What is recorded of an engine beside its sheets' steps.
+fn beside(bench: &Bench, person: PersonId, what: &What) {
+    sign_on(bench, person);
+    match what {
+        What::Happened { engine, event, words: text, .. } => {
+            at_engine(bench, *engine);
+            bench.touch("Something happened");
+            bench.touch(&words(bench, |file| file.pack().event(*event).expect("an event").text));
+            own_words(bench, text);
+        }
+        What::HandedOver { engine, words } => {
+            at_engine(bench, *engine);
+            bench.touch("Leave a note");
+            typed_words(bench, words);
+        }
+        What::TagHung { engine } => {
+            at_engine(bench, *engine);
+            bench.touch("Hang my tag");
+        }
+        What::Abandoned { sheet, reason } => {
+            at_sheet(bench, *sheet);
+            if !view(bench).all {
+                bench.touch("All steps");
+            }
+            bench.touch("Give this sheet up");
+            own_words(bench, reason);
         }
         other => panic!("no control gives {other:?}"),
     }
@@ -240,7 +283,15 @@ fn again_from_the_first(bench: &Bench, found: &Found) {
 /// Words of one's own, on a keyboard.
 fn say(bench: &Bench, control: &str, words: &str) {
     bench.touch(control);
+    own_words(bench, words);
+}
+
+fn own_words(bench: &Bench, words: &str) {
     bench.touch("Other words");
+    typed_words(bench, words);
+}
+
+fn typed_words(bench: &Bench, words: &str) {
     i_slint_backend_testing::mock_elapsed_time(std::time::Duration::from_millis(20));
     type_keys(bench, words);
     bench.touch("Record");

@@ -332,7 +332,7 @@ impl CrewDesk {
                 self.draft.text = text.trim().to_owned();
                 Ok(())
             }
-            About::HandOver(_) | About::Happened(..) | About::Abandon(_) => Ok(()),
+            About::HandOver(_) | About::Happened(..) | About::Abandon(_) | About::Defect(..) => Ok(()),
         }
     }
 

@@ -2,6 +2,7 @@
 
 use offshed_core::entry::Review;
 use offshed_core::ident::{EngineId, EventId, PersonId, SheetId, StepId};
+use offshed_core::pack::rows::DefectGrade;
 use offshed_core::units::Unit;
 
 /// What was entered for a step and is not recorded yet.
@@ -30,11 +31,14 @@ pub(super) enum Ask {
     FirstPin { person: PersonId, digits: String, first: Option<String>, errand: Errand },
     /// A value, in a unit, or a time.
     Number { digits: String, unit: Unit },
-    /// What happened to an engine.
-    Events(EngineId),
+    /// What happened to an engine; at a sheet, and at its step, what was found there as well.
+    Events(EngineId, Option<Spot>),
     /// Words: ready-made ones first.
     Words { about: About, text: String, own: bool, page: usize },
 }
+
+/// A place on a sheet where something was found.
+pub(super) type Spot = (SheetId, Option<StepId>);
 
 /// What a person is asked for.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -72,6 +76,8 @@ pub(super) enum About {
     Happened(EngineId, EventId),
     /// Why a sheet will not be finished.
     Abandon(SheetId),
+    /// A defect that was found, with how bad it is.
+    Defect(EngineId, Spot, DefectGrade),
 }
 
 /// The pages of letters: a key is a hand's width, so they do not all fit on one.

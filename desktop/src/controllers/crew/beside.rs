@@ -3,11 +3,12 @@
 
 use offshed_core::entry::{What, Words};
 use offshed_core::ident::{EngineId, EventId, PersonId, SheetId};
+use offshed_core::pack::rows::DefectGrade;
 use offshed_core::sheet::Stage;
 use offshed_depot::views::Moments;
 
 use super::super::{Session, Trouble};
-use super::ask::{About, Ask, Errand};
+use super::ask::{About, Ask, Errand, Spot};
 use super::people;
 use super::view::Row;
 use super::{CrewDesk, Place, Touch};
@@ -56,6 +57,25 @@ pub(super) fn events(session: &Session) -> Vec<Row> {
     pack.events().map(row).collect()
 }
 
+/// The grades of a defect, with the keys of their touches, worst first.
+const GRADES: [(&str, &str, &str); 3] = [
+    ("defect-stopping", "A defect: stopping", "the engine may not leave until it is cleared"),
+    ("defect-restricted", "A defect: restricted", "it may leave only as the foreman then writes"),
+    ("defect-note", "A defect: to be known", "it stops nothing, and whoever has the engine next is told"),
+];
+
+/// What may be reported: at a sheet, defects, and then the events.
+pub(super) fn reported(session: &Session, spot: Option<Spot>) -> Vec<Row> {
+    let defect = |(key, title, note): &(&str, &str, &str)| Row {
+        id: (*key).to_owned(),
+        title: (*title).to_owned(),
+        note: (*note).to_owned(),
+        ..Row::default()
+    };
+    let defects = GRADES.iter().filter(|_| spot.is_some()).map(defect);
+    defects.chain(events(session)).collect()
+}
+
 /// An event's name in the adopted rules.
 pub(super) fn event_name(session: &Session, id: EventId) -> String {
     let file = session.ledger().adopted();
@@ -75,9 +95,11 @@ impl CrewDesk {
             (Touch::HandOver, Place::Engine(engine)) => self.tell(About::HandOver(engine), true),
             (Touch::Events, Place::Engine(engine)) => {
                 self.signed_on()?;
-                self.ask = Some(Ask::Events(engine));
+                self.ask = Some(Ask::Events(engine, None));
                 Ok(())
             }
+            (Touch::Events, Place::Sheet(sheet)) => self.report(session, (sheet, None)),
+            (Touch::Events, Place::Step(sheet, step)) => self.report(session, (sheet, Some(step))),
             (Touch::HangTag, Place::Engine(engine)) => {
                 let person = self.signed_on()?;
                 if holders(session, engine).contains(&person) {
@@ -94,6 +116,18 @@ impl CrewDesk {
             }
             (other, _) => self.at_step(session, other),
         }
+    }
+
+    /// Asks what happened, or was found, at a place on a sheet.
+    fn report(&mut self, session: &Session, spot: Spot) -> Result<(), Trouble> {
+        self.signed_on()?;
+        self.ask = session.ledger().sheet(spot.0).map(|sheet| Ask::Events(sheet.engine, Some(spot)));
+        Ok(())
+    }
+
+    /// A defect was found: what it is is asked for.
+    pub(super) fn found(&mut self, engine: EngineId, spot: Spot, grade: DefectGrade) -> Result<(), Trouble> {
+        self.tell(About::Defect(engine, spot, grade), false)
     }
 
     /// An event was chosen: how it is known is asked for.
@@ -120,6 +154,9 @@ impl CrewDesk {
             About::HandOver(engine) => What::HandedOver { engine, words },
             About::Happened(engine, event) => What::Happened { engine, event, words, done_at: None },
             About::Abandon(sheet) => What::Abandoned { sheet, reason: words },
+            About::Defect(engine, (sheet, step), grade) => {
+                What::DefectOpened { engine, sheet: Some(sheet), step, grade, words }
+            }
             _ => return None,
         };
         let written = self.signed_on().and_then(|person| self.write(session, what, person));

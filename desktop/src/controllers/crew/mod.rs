@@ -16,6 +16,7 @@ mod watch;
 
 use offshed_core::entry::Review;
 use offshed_core::ident::{EngineId, PersonId, SheetId, StepId};
+use offshed_core::pack::rows::DefectGrade;
 use offshed_core::verdict::Who;
 
 use super::Session;
@@ -125,6 +126,8 @@ pub enum Touch {
     Events,
     /// Chose what happened, by number.
     Event(u8),
+    /// Found a defect that is this bad.
+    Defect(DefectGrade),
     /// Hangs their tag on the engine.
     HangTag,
     /// Takes a tag off.

@@ -76,7 +76,8 @@ impl CrewDesk {
             (before, Touch::LowWater) => self.ask = Some(Ask::LowWater(Some(Box::new(before)))),
             (_, Touch::Back) => self.draft.restart = false,
             (Ask::Person(errand), Touch::Person(number)) => return self.chosen(session, PersonId(number), errand),
-            (Ask::Events(engine), Touch::Event(event)) => return self.happened(engine, event),
+            (Ask::Events(engine, _), Touch::Event(event)) => return self.happened(engine, event),
+            (Ask::Events(engine, Some(spot)), Touch::Defect(grade)) => return self.found(engine, spot, grade),
             (Ask::Pin { person, digits, errand }, touch) => return self.pin(session, person, digits, errand, &touch),
             (Ask::FirstPin { person, digits, first, errand }, touch) => {
                 return self.first_pin(session, (person, errand), digits, first, &touch);
@@ -306,11 +307,11 @@ impl CrewDesk {
                 self.pin_view(format!("{which}: {}", people::name(session.ledger(), *person)), digits)
             }
             Some(Ask::Number { digits, unit }) => self.number_view(session, digits, *unit),
-            Some(Ask::Events(_)) => AskView {
+            Some(Ask::Events(_, spot)) => AskView {
                 kind: "events",
                 title: "What happened?".to_owned(),
                 note: self.noted(""),
-                events: beside::events(session),
+                events: beside::reported(session, *spot),
                 ..AskView::default()
             },
             Some(Ask::Words { about, text, own, page }) => {
@@ -433,6 +434,7 @@ impl CrewDesk {
             About::HandOver(_) => ("A note for whoever has the engine next", &[]),
             About::Happened(..) => ("What happened?", &phrases::HAPPENED),
             About::Abandon(_) => ("Why is the sheet given up?", &phrases::GIVEN_UP),
+            About::Defect(..) => ("What was found?", &phrases::FOUND),
         };
         AskView {
             kind: if own { "letters" } else { "phrases" },
