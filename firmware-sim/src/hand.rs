@@ -1,5 +1,7 @@
 //! What a handheld is made of, behind one small trait: a clock, buttons, a display, a journal, PINs.
 
+use core::fmt;
+
 use embedded_graphics::pixelcolor::BinaryColor;
 use embedded_graphics::prelude::DrawTarget;
 use offshed_core::desk::Store;
@@ -56,6 +58,21 @@ pub enum Unstored {
     Full,
     /// The office has seen records of this device that it no longer holds; its counts can't be used again.
     Behind,
+}
+
+impl fmt::Display for Unstored {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Unstored::Failed => "It could not be stored. Nothing is recorded: write it on paper",
+            Unstored::Full => {
+                "This device is full. Nothing is recorded: put the card in, have the office take it in, and put it in \
+                 again; that makes room. Till then write on paper"
+            }
+            Unstored::Behind => {
+                "This device lost records that the office has. Nothing is recorded: take it to the office; write on paper"
+            }
+        })
+    }
 }
 
 impl From<core::convert::Infallible> for Unstored {

@@ -2,25 +2,27 @@
 //! both find the engine fit.
 
 mod common;
+#[path = "common/worker.rs"]
+mod worker;
 
 use common::Evening;
 use common::memory::{MemoryJournal, MemoryPins};
 use embedded_graphics::prelude::Size;
 use offshed_core::desk::Desk;
-use offshed_core::entry::{Answer, Entry, Found, Review, What};
+use offshed_core::entry::{Answer, Entry, Review, What};
 use offshed_core::fitness::Verdict;
 use offshed_core::ident::{DeviceId, EngineId, PersonId, SequenceId, SheetId, StepId};
 use offshed_core::pack::rows::KindRow;
 use offshed_core::pack::{Pack, SliceTexts};
 use offshed_core::sheet::Stage;
 use offshed_core::stamp::{Now, Stamp};
-use offshed_core::units::Reading;
 use offshed_core::verdict::{self, Offer, Who};
 use offshed_depot::passing::Passer;
 use offshed_depot::shed::{Given, Shed};
 use offshed_handheld::hand::Moment;
-use offshed_handheld::keys::{Event, Key};
-use offshed_handheld::program::{LetterEntry, Program, STATIC_BYTES, ValueEntry};
+use offshed_handheld::keys::Key;
+use offshed_handheld::program::{Program, STATIC_BYTES};
+use worker::{as_read, pin};
 
 const DEVICE: DeviceId = DeviceId(*b"handheld");
 const TAMSIN: EngineId = EngineId(4);
@@ -29,17 +31,8 @@ const PEOPLE: [u16; 6] = [21, 11, 22, 12, 1, 2];
 
 type Handheld<'a> = Program<'a, SliceTexts<'a>, MemoryJournal, MemoryPins>;
 
-/// Hands on a handheld.
-struct Hands<'a> {
-    program: Handheld<'a>,
-    pack: &'a Pack<'a>,
-    start: Stamp,
-    ms: u64,
-}
-
-fn pin(person: PersonId) -> String {
-    format!("{:04}", 7_000 + person.0)
-}
+/// Hands on a handheld with its journal in memory.
+type Hands<'a> = worker::Hands<'a, MemoryJournal, MemoryPins>;
 
 fn handheld<'a>(evening: &'a Evening, pack: &'a Pack<'a>, texts: &'a SliceTexts<'a>, start: Stamp) -> Hands<'a> {
     let journal = MemoryJournal::new(evening.ledger.entries().cloned().collect());
@@ -47,169 +40,11 @@ fn handheld<'a>(evening: &'a Evening, pack: &'a Pack<'a>, texts: &'a SliceTexts<
     let desk = Desk::new(DEVICE, 0, journal.clock(), journal);
     let at = Moment { now: Now::good(start), ms: 0 };
     let program = Program::new(pack, texts, desk, MemoryPins::new(people), Size::new(128, 64), at);
-    Hands { program, pack, start, ms: 0 }
+    Hands { program, pack, engine: TAMSIN, start, ms: 0 }
 }
 
-impl Hands<'_> {
-    fn moment(&self) -> Moment {
-        let now = Now::good(self.start.plus((self.ms / 1_000) as i64));
-        Moment { now, ms: self.ms }
-    }
-
-    fn press(&mut self, key: Key) {
-        self.ms += 100;
-        let at = self.moment();
-        self.program.step(Event::Press(key), at);
-    }
-
-    fn presses(&mut self, key: Key, times: usize) {
-        (0..times).for_each(|_| self.press(key));
-    }
-
-    fn choose(&mut self, n: usize) {
-        self.presses(Key::Up, 60);
-        self.presses(Key::Down, n);
-        self.press(Key::Select);
-    }
-
-    /// Signs in, from the list of engines.
-    fn sign_in(&mut self, person: PersonId) {
-        self.presses(Key::Down, 60);
-        self.press(Key::Select);
-        self.choose_person(person);
-        self.pin(person);
-        assert_eq!(self.program.person(), Some(person));
-    }
-
-    fn choose_person(&mut self, person: PersonId) {
-        let n = self.program.roster().people().position(|(id, _)| id == person).expect("a person of the register");
-        self.choose(n);
-    }
-
-    fn pin(&mut self, person: PersonId) {
-        self.letters(&pin(person), LetterEntry::pin());
-        self.press(Key::Select);
-    }
-
-    fn letters(&mut self, wanted: &str, mut entry: LetterEntry) {
-        for (n, letter) in wanted.chars().enumerate() {
-            if n > 0 {
-                self.press(Key::Right);
-                entry = entry.pressed(Key::Right).expect("right never goes back");
-            }
-            while entry.at_hand().0 != letter {
-                self.press(Key::Up);
-                entry = entry.pressed(Key::Up).expect("up never goes back");
-            }
-        }
-    }
-
-    /// From the steps to the engines, in with another person, and back to the steps.
-    fn change_to(&mut self, person: PersonId) {
-        self.presses(Key::Left, 2);
-        self.sign_in(person);
-        self.take_up();
-        self.choose(0);
-    }
-
-    fn take_up(&mut self) {
-        let n = self.program.roster().engines().position(|(id, _)| id == TAMSIN).expect("the engine");
-        self.choose(n);
-    }
-
-    fn to(&mut self, step: StepId) {
-        let place = |id| self.pack.place_of(id);
-        let key = match self.program.step_at_hand() {
-            Some(at) if place(at) > place(step) => Key::Up,
-            _ => Key::Down,
-        };
-        for _ in 0..100 {
-            if self.program.step_at_hand() == Some(step) {
-                return;
-            }
-            self.press(key);
-        }
-        panic!("step {step} is not in the list");
-    }
-
-    /// Enters a value digit by digit.
-    fn value(&mut self, wanted: Reading) {
-        let mut entry = ValueEntry::new(wanted.unit);
-        let places = entry.shown().0.chars().filter(|c| *c == '-').count();
-        if wanted.milli == 0 {
-            self.press(Key::Down);
-            entry = entry.pressed(Key::Down);
-        }
-        for n in 0..places {
-            while entry
-                .pressed(Key::Up)
-                .reading()
-                .is_some_and(|r| r.milli <= wanted.milli && Some(r) != entry.reading())
-            {
-                self.press(Key::Up);
-                entry = entry.pressed(Key::Up);
-            }
-            if n + 1 < places {
-                self.press(Key::Right);
-                entry = entry.pressed(Key::Right);
-            }
-        }
-        assert_eq!(entry.reading(), Some(wanted), "the buttons can enter it");
-        self.press(Key::Select);
-    }
-
-    /// Gives the answer at a step that is chosen in the list; ends in the list.
-    fn give(&mut self, step: StepId, answer: &Answer, person: PersonId, with: Option<PersonId>) {
-        match with {
-            Some(with) => {
-                self.press(Key::Select);
-                self.press(Key::Select);
-                self.choose_person(with);
-            }
-            None => self.press(Key::Right),
-        }
-        assert_eq!(self.program.step_at_hand(), Some(step));
-        self.press(Key::Select);
-        self.press(Key::Select);
-        match answer {
-            Answer::Done | Answer::Part { found: Found::Seen, .. } => {}
-            Answer::Reading(reading)
-            | Answer::Part { found: Found::Reading(reading) | Found::Rose { reading, .. }, .. } => {
-                self.value(*reading);
-            }
-            Answer::Number(number) => {
-                self.letters(number, LetterEntry::number());
-                self.press(Key::Select);
-            }
-            Answer::Choice(n) => self.choose(usize::from(*n)),
-            Answer::Part { found: Found::Time { tenths }, .. } => {
-                self.press(Key::Select);
-                self.ms += u64::from(*tenths) * 100 - 100;
-                self.presses(Key::Select, 2);
-            }
-            Answer::Began(reading) => reading.iter().for_each(|reading| self.value(*reading)),
-            Answer::Accepted(_) => self.press(Key::Select),
-            Answer::Signed { .. } => {
-                self.press(Key::Select);
-                self.pin(person);
-            }
-            Answer::Reviewed { .. } => {
-                self.presses(Key::Select, 2);
-                self.pin(person);
-            }
-            other => panic!("no way to enter {other:?}"),
-        }
-    }
-
-    fn end_hold(&mut self, tenths: u32, reading: Option<Reading>) {
-        self.ms += u64::from(tenths) * 100 - 100;
-        self.press(Key::Select);
-        reading.iter().for_each(|reading| self.value(*reading));
-    }
-
-    fn last(&self) -> &Entry {
-        self.program.journal().entries.last().expect("an entry")
-    }
+fn last<'a>(hands: &'a Hands<'_>) -> &'a Entry {
+    hands.program.journal().entries.last().expect("an entry")
 }
 
 /// What is offered next in the depot: to whom, with whom.
@@ -241,24 +76,6 @@ fn passing(depot: &Shed, sheet: SheetId, step: StepId, now: Now) -> Answer {
         Passer { scene, now }.answer(sheet, &row).map(|passing| passing.answer)
     });
     found.flatten().unwrap_or_else(|| panic!("no passing answer to step {step}"))
-}
-
-/// A reading as an instrument shows it: rounded up to the last digit that is read.
-fn read_off(reading: Reading) -> Reading {
-    let step = Reading::step_milli(reading.unit);
-    Reading { milli: (reading.milli + step - 1).div_euclid(step) * step, ..reading }
-}
-
-fn as_read(answer: Answer) -> Answer {
-    match answer {
-        Answer::Reading(reading) => Answer::Reading(read_off(reading)),
-        Answer::Began(reading) => Answer::Began(reading.map(read_off)),
-        Answer::Ended { tenths, reading } => Answer::Ended { tenths, reading: reading.map(read_off) },
-        Answer::Part { part, found: Found::Reading(reading) | Found::Rose { reading, .. } } => {
-            Answer::Part { part, found: Found::Reading(read_off(reading)) }
-        }
-        other => other,
-    }
 }
 
 /// Answers that say the same on both devices: what a signer has seen is each device's own.
@@ -301,7 +118,7 @@ fn a_preparation_by_five_buttons_is_the_one_of_the_depot() {
     hands.take_up();
     // The evening's sheet, may it leave, the boiler, and then the sequences.
     hands.choose(3);
-    let sheet = opened(&mut depot, &hands.last().clone());
+    let sheet = opened(&mut depot, &last(&hands).clone());
 
     let mut given = 0;
     for _ in 0..600 {
@@ -322,7 +139,7 @@ fn a_preparation_by_five_buttons_is_the_one_of_the_depot() {
         // A second person stays named while a procedure is under way.
         let asked = with.filter(|_| offer.part == 0);
         hands.give(offer.step, &meant, who, asked);
-        let hand = hands.last().clone();
+        let hand = last(&hands).clone();
         assert_eq!(answered(&hand).0, offer.step, "{meant:?}");
         let began = matches!(meant, Answer::Began(_));
         follow(&mut depot, sheet, meant, &hand);
@@ -331,7 +148,7 @@ fn a_preparation_by_five_buttons_is_the_one_of_the_depot() {
             let meant = as_read(passing(&depot, sheet, offer.step, hands.moment().now));
             let Answer::Ended { tenths, reading } = meant else { panic!("{meant:?} ends no hold") };
             hands.end_hold(tenths, reading);
-            let hand = hands.last().clone();
+            let hand = last(&hands).clone();
             follow(&mut depot, sheet, meant, &hand);
         } else if hands.program.sheet().is_some_and(|s| s.progress(offer.step).is_some()) {
             hands.press(Key::Left);

@@ -16,16 +16,24 @@ use embedded_graphics::Drawable;
 use embedded_graphics::prelude::Size;
 use offshed_core::engine::{EngineState, VoidedBy};
 use offshed_core::fitness::{self, Ends, Fitness, Verdict};
-use offshed_core::ident::{DeviceId, DueId, EngineId, EntryRef, FittingId, GradeId, PersonId, StepId, TextId};
+use offshed_core::ident::{
+    DeviceId, DeviceKey, DueId, EngineId, EntryRef, FittingId, GradeId, PersonId, StepId, TextId,
+};
 use offshed_core::pack::rows::{DefectGrade, Figure, KindRow, StepRow};
 use offshed_core::pack::{Pack, Rule, SliceTexts, Texts, layout::text};
 use offshed_core::reason::Why;
+use offshed_core::record::shift::ShiftFault;
 use offshed_core::register::Register;
 use offshed_core::sheet::Sheet;
 use offshed_core::stamp::{Day, Now, Stamp};
 use offshed_core::units::{Reading, Unit};
 use offshed_core::verdict::{self, Reason, Scene};
+use offshed_handheld::card::CardFault;
+use offshed_handheld::card::give::GiveFault;
+use offshed_handheld::card::report::{CardReport, Taken};
+use offshed_handheld::card::shift::ShiftRefused;
 use offshed_handheld::glyphs;
+use offshed_handheld::hand::Unstored;
 use offshed_handheld::names::{Clocked, HandNames};
 use offshed_handheld::phrases;
 use offshed_handheld::roster::Roster;
@@ -416,7 +424,45 @@ fn figures_verdicts_and_the_boiler() {
             },
         );
     }
+    let office = clocked(world.now.plus(-12_000));
+    let (name, fitness) = &verdicts[0];
+    let page = FitnessPage {
+        texts: &texts,
+        names: &names,
+        engine: TAMSIN,
+        fitness,
+        until: &until,
+        records_to: &to,
+        office: Some(&office),
+        skip: 2,
+    };
+    shot(&mut shots, &format!("{name}-by-the-office"), page);
+    for (name, report) in reports() {
+        shot(&mut shots, name, card(report.title(), &report, TextId::NONE, 0));
+    }
+    for (name, title, why) in [("full", "FULL", Unstored::Full), ("behind", "Mind", Unstored::Behind)] {
+        shot(&mut shots, name, card(title, &why, TextId::NONE, 0));
+    }
     check(&shots);
+}
+
+/// What a card comes to: well, and in every way that a person meets.
+fn reports() -> Vec<(&'static str, CardReport)> {
+    let key = DeviceKey([0xd7, 0x5a, 0x98, 0x01, 0x82, 0xb1, 0x0a, 0xb7].repeat(4).try_into().expect("32 bytes"));
+    let report = |given, taken, freed| CardReport { given, taken, freed };
+    let gone = CardFault::Gone;
+    vec![
+        ("card-done", report(Ok(63), Ok(Taken::New { entries: 214 }), 0)),
+        ("card-freed", report(Ok(0), Ok(Taken::New { entries: 240 }), 63)),
+        ("card-first", report(Ok(0), Ok(Taken::First { key }), 0)),
+        ("card-pulled", report(Err(GiveFault::Card(gone)), Err(ShiftRefused::Card(gone)), 0)),
+        ("card-foreign", report(Err(GiveFault::Foreign), Err(ShiftRefused::None), 0)),
+        ("card-other-rules", report(Ok(63), Err(ShiftRefused::OtherPack), 0)),
+        ("card-newer", report(Ok(0), Err(ShiftRefused::Fault(ShiftFault::Newer(2))), 0)),
+        ("card-signature", report(Ok(0), Err(ShiftRefused::Fault(ShiftFault::Signature)), 0)),
+        ("card-other-office", report(Ok(0), Err(ShiftRefused::Untrusted(key)), 0)),
+        ("card-older", report(Ok(0), Err(ShiftRefused::Older(Stamp(0))), 0)),
+    ]
 }
 
 /// One verdict of each kind; the one that is not fit is what the practice pack says of an engine nobody has prepared.

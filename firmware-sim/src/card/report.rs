@@ -119,8 +119,8 @@ impl fmt::Display for CardReport {
             Ok(0) => f.write_str("Nothing new to give. ")?,
             Ok(1) => f.write_str("1 entry is on the card. ")?,
             Ok(n) => write!(f, "{n} entries are on the card. ")?,
-            // One sentence is enough where the card itself fails.
-            Err(fault) if gone(self.taken) => return fault.fmt(f),
+            // One sentence is enough where the card itself fails, or is not ours.
+            Err(fault) if gone(self.taken) || fault == GiveFault::Foreign => return fault.fmt(f),
             Err(fault) => write!(f, "Not given: {fault}. ")?,
         }
         match self.taken {

@@ -267,22 +267,12 @@ impl<'a, T: Texts + ?Sized, J: Journal, P: Pins> Program<'a, T, J, P> {
     {
         let names = self.names(at);
         let until = |until| Clocked { roster: &self.shed.roster, at: until, now: at.now.stamp };
-        let words = Say(|f: &mut fmt::Formatter<'_>| {
-            match told {
+        let words = Say(|f: &mut fmt::Formatter<'_>| match told {
             Told::Refused(why) => write!(f, "{}", Sentence { names: &names as &dyn Names, why }),
             Told::NotRight(why) => {
                 write!(f, "Recorded as NOT RIGHT. {}", Sentence { names: &names as &dyn Names, why })
             }
-            Told::NotDurable(Unstored::Failed) => {
-                f.write_str("It could not be stored. Nothing is recorded: write it on paper")
-            }
-            Told::NotDurable(Unstored::Full) => f.write_str(
-                "This device is full. Nothing is recorded: put the card in, have the office take it in, and put it in \
-                 again; that makes room. Till then write on paper",
-            ),
-            Told::NotDurable(Unstored::Behind) => f.write_str(
-                "This device lost records that the office has. Nothing is recorded: take it to the office; write on paper",
-            ),
+            Told::NotDurable(why) => write!(f, "{why}"),
             Told::Unwritable => f.write_str("This device can record no more. Nothing is recorded: write it on paper"),
             Told::Blank => f.write_str("Nothing is entered yet"),
             Told::Pin(PinAnswer::Wrong { left: 1 }) => f.write_str("Wrong PIN: one more try, then a wait"),
@@ -292,7 +282,6 @@ impl<'a, T: Texts + ?Sized, J: Journal, P: Pins> Program<'a, T, J, P> {
             Told::Pin(PinAnswer::Right) => f.write_str("The PIN is right"),
             Told::Card(report) => write!(f, "{report}"),
             Told::Lacks(n) => write!(f, "{n} facts of the register find no room here: no engine is called fit on it"),
-        }
         });
         let title = match told {
             Told::Refused(_) => "Refused",

@@ -2,8 +2,12 @@
 //! Each check uses a part of it.
 #![allow(dead_code)]
 
+#[path = "../../host/card_dir.rs"]
+pub(crate) mod card_dir;
 #[path = "../../host/memory.rs"]
 pub(crate) mod memory;
+#[path = "../../host/nor.rs"]
+pub(crate) mod nor;
 #[path = "../../host/picture.rs"]
 pub(crate) mod picture;
 
