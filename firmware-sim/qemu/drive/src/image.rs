@@ -27,8 +27,7 @@ const START: u32 = 2_048;
 /// Bytes of the log, and of the room that the book has.
 const LOG_BYTES: usize = 512 << 10;
 const BOOK_BYTES: usize = 128 << 10;
-/// How often a handheld hashes a PIN: a second's work for a small processor (section 9 of `FORMAT.md` says what that is
-/// worth).
+/// How often a handheld hashes a PIN; `CARD.md` says what that is worth.
 const ITERATIONS: u32 = 1_000;
 
 /// What a card is made of.

@@ -10,7 +10,7 @@
 //! words     PACK.OSP: the words of the pack, read as they are shown
 //! ```
 //!
-//! The bytes are in `core/FORMAT.md`, section 9.
+//! The bytes are in `CARD.md`.
 #![no_std]
 #![cfg_attr(
     not(test),
