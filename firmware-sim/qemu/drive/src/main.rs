@@ -2,6 +2,7 @@
 //! and takes beside what it should.
 
 mod board;
+mod cuts;
 #[path = "../../../host/device.rs"]
 mod device;
 mod elf;

@@ -3,11 +3,14 @@
 use std::error::Error;
 use std::fs;
 use std::path::{Path, PathBuf};
-use std::process::Stdio;
+use std::process::{Child, Stdio};
+use std::thread::sleep;
+use std::time::Duration;
 
 use offshed_core::entry::Entry;
 use offshed_core::fitness::Verdict;
 use offshed_core::ident::{DeviceId, EngineId, PersonId};
+use offshed_core::pack::{Pack, SliceTexts};
 use offshed_core::record::chain;
 use offshed_core::stamp::{Now, Stamp};
 use offshed_depot::folder::Folder;
@@ -15,12 +18,15 @@ use offshed_depot::ledger::Ledger;
 use offshed_depot::packfile::PackFile;
 use offshed_depot::shed::{self, Shed};
 use offshed_depot::{demo, script as scripts, sync, typed};
+use offshed_handheld::keys::Key;
 use offshed_sd::book;
 
-use crate::board::{Board, emulator};
+use crate::board::{Board, command, connect, dump, emulator};
+use crate::cuts::cut;
 use crate::elf::Elf;
 use crate::hands::{Hands, pin};
 use crate::image::{self, Contents};
+use crate::picture::Canvas;
 use crate::script::{self, Act};
 use crate::twin::Twin;
 
@@ -33,13 +39,13 @@ const TAMSIN: EngineId = EngineId(4);
 const START: &str = "2026-05-02 03:30";
 
 /// A folder in which the demo's evening was played.
-struct Evening {
+pub(crate) struct Evening {
     path: PathBuf,
     ledger: Ledger,
-    pack: PackFile,
+    pub(crate) pack: PackFile,
     entries: Vec<Entry>,
     pins: Vec<(PersonId, String)>,
-    start: Stamp,
+    pub(crate) start: Stamp,
 }
 
 impl Evening {
@@ -58,6 +64,21 @@ impl Evening {
         Ok(Evening { path: path.to_owned(), pack, entries, pins, start, ledger })
     }
 
+    /// The device that its card is for.
+    pub(crate) fn device(&self) -> DeviceId {
+        DEVICE
+    }
+
+    /// The pack and its words.
+    pub(crate) fn rules(&self) -> (Pack<'_>, SliceTexts<'_>) {
+        (self.pack.pack(), self.pack.texts())
+    }
+
+    /// The same device on this computer.
+    pub(crate) fn twin<'a>(&self, rules: (&'a Pack<'a>, &'a SliceTexts<'a>)) -> Twin<'a> {
+        Twin::new(rules, DEVICE, &self.entries, &self.pins, self.start)
+    }
+
     fn contents(&self) -> Contents<'_> {
         let Evening { pack, entries, pins, start, .. } = self;
         Contents { pack, entries, pins, device: DEVICE, seed: SEED, made: *start }
@@ -66,14 +87,14 @@ impl Evening {
 
 /// What was measured while a script was played.
 #[derive(Clone, Debug, Default)]
-struct Measures {
+pub(crate) struct Measures {
     pictures: usize,
     frame: u64,
     work: u64,
 }
 
 /// Plays acts on the board and on the twin; every picture is the same, and so is the time.
-fn side_by_side(board: &mut Board, twin: &mut Twin<'_>, acts: &[Act], out: &Path) -> Outcome<Measures> {
+pub(crate) fn side_by_side(board: &mut Board, twin: &mut Twin<'_>, acts: &[Act], out: &Path) -> Outcome<Measures> {
     let mut measures = Measures::default();
     for (n, act) in acts.iter().enumerate() {
         let done = match act {
@@ -112,8 +133,8 @@ pub(crate) fn prove(elf: &Path, out: &Path) -> Outcome<()> {
     let folder = tempfile::tempdir()?;
     let evening = Evening::play(&folder.path().join("office"))?;
     let again = Evening::play(&folder.path().join("beside"))?;
-    let (pack, texts) = (evening.pack.pack(), evening.pack.texts());
-    let twin = || Twin::new((&pack, &texts), DEVICE, &evening.entries, &evening.pins, evening.start);
+    let (pack, texts) = evening.rules();
+    let twin = || evening.twin((&pack, &texts));
 
     let mut first = twin();
     let keys = Hands::new(&mut first, &pack).prepare(&mut Shed::open(&again.path)?, TAMSIN)?;
@@ -121,14 +142,18 @@ pub(crate) fn prove(elf: &Path, out: &Path) -> Outcome<()> {
     let acts = script::parse(&keys)?;
 
     let card = out.join("card.img");
-    image::make(&card, &evening.contents())?;
+    let fresh = out.join("fresh.img");
+    image::make(&fresh, &evening.contents())?;
+    by_hand(elf, &fresh, &mut twin(), out)?;
+    cut(elf, &evening, &fresh, &acts, out)?;
+    fs::copy(&fresh, &card)?;
     let mut board = Board::start(elf, &card, evening.start)?;
     let mut second = twin();
     let measures = side_by_side(&mut board, &mut second, &acts, out)?;
     let (stack, pages) = board.told()?;
-    println!("{} pictures the same, {} acts", measures.pictures, acts.len());
-    println!("frame {} work {} stack {stack} pages {pages}", measures.frame, measures.work);
+    println!("{} pictures are the twin's, dot for dot, in {} acts; {pages} pages of log", measures.pictures, acts.len());
     board.said.iter().for_each(|line| println!("{line}"));
+    limits(&measures, stack, elf, &board.said)?;
     drop(board);
     taken(&evening, &card, &second, folder.path())
 }
@@ -145,7 +170,7 @@ fn taken(evening: &Evening, card: &Path, twin: &Twin<'_>, folder: &Path) -> Outc
     }
     let now = Now::good(twin.now().stamp);
     let before = evening.ledger.fitness(TAMSIN, now).verdict;
-    let report = sync::sync_with_dir(&mut Folder::open(&evening.path)?, &stick)?;
+    let report = sync::sync_with_dir(&mut Folder::open(&evening.path)?.folder, &stick)?;
     let (ledger, findings, _) = shed::look(&evening.path)?;
     let ours: Vec<&Entry> = twin.program.journal().entries.iter().filter(|entry| entry.at.device == DEVICE).collect();
     let theirs: Vec<&Entry> = ledger.entries().filter(|entry| entry.at.device == DEVICE).collect();
@@ -161,6 +186,77 @@ fn taken(evening: &Evening, card: &Path, twin: &Twin<'_>, folder: &Path) -> Outc
         return Err("the office's board does not change to fit".into());
     }
     Ok(())
+}
+
+/// The board's own buttons, by the emulator's keyboard and in its own time: the list moves as on the twin.
+fn by_hand(elf: &Path, fresh: &Path, twin: &mut Twin<'_>, out: &Path) -> Outcome<()> {
+    let folder = tempfile::tempdir()?;
+    let (card, socket) = (out.join("hand.img"), folder.path().join("monitor"));
+    fs::copy(fresh, &card)?;
+    let mut running = emulator(elf, &card, &[]);
+    running.args(["-serial", "none", "-monitor"]).arg(format!("unix:{},server=on,wait=off", socket.display()));
+    let mut running = Running(running.spawn()?);
+    let mut monitor = connect(&socket)?;
+    let picture = folder.path().join("shown.ppm");
+    let wait = |monitor: &mut _, wanted: &Canvas| -> Outcome<()> {
+        for _ in 0..240 {
+            if dump(monitor, &picture)? == *wanted {
+                return Ok(());
+            }
+            sleep(Duration::from_millis(250));
+        }
+        dump(monitor, &picture)?.write_png(&out.join("hand.png"), 4)?;
+        Err("the board's own buttons lead elsewhere: hand.png".into())
+    };
+    wait(&mut monitor, twin.shown())?;
+    // The emulator's buttons read closed from its start until they are let go once.
+    for name in ["up", "down", "left", "right", "ctrl"] {
+        command(&mut monitor, &format!("sendkey {name} 100"))?;
+        sleep(Duration::from_millis(300));
+    }
+    for (name, key) in [("down", Key::Down), ("down", Key::Down), ("up", Key::Up), ("ctrl", Key::Select)] {
+        command(&mut monitor, &format!("sendkey {name} 150"))?;
+        twin.play(&Act::Press(key, 80));
+        twin.play(&Act::Wait(120));
+        wait(&mut monitor, twin.shown())?;
+    }
+    running.0.kill()?;
+    println!("four presses of the board's own buttons lead where they lead the twin");
+    Ok(())
+}
+
+/// An emulator that ends with what it is for.
+struct Running(Child);
+
+impl Drop for Running {
+    fn drop(&mut self) {
+        let _ = self.0.kill();
+        let _ = self.0.wait();
+    }
+}
+
+/// The most that is allowed, each with what it is counted in.
+const MOST_FRAME: u64 = 2_500_000;
+const MOST_SEAL: u64 = 8_000_000;
+const MOST_RAM: u64 = 48 << 10;
+
+/// Holds what was measured below its limits.
+fn limits(measures: &Measures, stack: u64, elf: &Path, said: &[String]) -> Outcome<()> {
+    let fixed = Elf::read(fs::read(elf)?)?.static_ram() as u64;
+    let seals = said.iter().filter(|line| line.starts_with("sealed"));
+    let seal = seals.filter_map(|line| line.split(' ').nth(7)?.parse().ok()).max().unwrap_or(u64::MAX);
+    let rows = [
+        ("instructions from a key to a finished frame", measures.frame, MOST_FRAME),
+        ("instructions of sealing at a signature", seal, MOST_SEAL),
+        ("bytes of static RAM and stack", fixed + stack, MOST_RAM),
+    ];
+    for (what, found, most) in rows {
+        println!("{what}: {found}, at most {most}");
+    }
+    match rows.iter().find(|(_, found, most)| found > most) {
+        Some((what, found, most)) => Err(format!("{what}: {found}, more than {most}").into()),
+        None => Ok(()),
+    }
 }
 
 /// Bytes of flash that the board has.
@@ -190,8 +286,8 @@ pub(crate) fn emulate(elf: &Path, image: &Path) -> Outcome<()> {
         println!("{}: a card of the demo's evening; everybody's PIN is 7000 and their number", image.display());
     }
     println!("keys: sendkey up, down, left, right, ctrl (select); screendump FILE; quit");
-    let mut command = emulator(elf, image, &[]);
-    command.args(["-serial", "none", "-monitor", "stdio"]).stdin(Stdio::inherit());
-    let ended = command.status()?;
+    let mut running = emulator(elf, image, &[]);
+    running.args(["-serial", "none", "-monitor", "stdio"]).stdin(Stdio::inherit());
+    let ended = running.status()?;
     if ended.success() { Ok(()) } else { Err("the emulator failed".into()) }
 }
