@@ -120,3 +120,69 @@ fn what_is_wrong_is_said_and_where() {
     let nothing = run(&[]);
     assert!(said(&nothing.stderr).contains("--roster is wanted"), "{}", said(&nothing.stderr));
 }
+
+const BY_THE_CARD: &str = "\
+down x9         # who works
+select
+select          # Moss Orrin
+up x5           # 4
+right
+up x8           # 7
+right
+up x2           # 1
+right
+up x2           # 1
+select
+up x9
+select
+down x3
+select          # Preparation
+left x3
+up x9
+down x5
+shot row
+select          # the card
+shot done
+";
+
+/// An office makes a card ready, the simulator works by keys and gives and takes, the office takes it in; and the flash
+/// image keeps what was recorded.
+#[test]
+fn a_simulated_handheld_meets_an_office_by_a_card() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let evening = Evening::play();
+    let (card, image, keys, shots) = (
+        folder.path().join("card"),
+        folder.path().join("flash"),
+        folder.path().join("keys.txt"),
+        folder.path().join("shots"),
+    );
+    fs::create_dir(&card).expect("a directory");
+    fs::write(&keys, BY_THE_CARD).expect("the script");
+    let at = evening.at("2026-05-02 03:20");
+    let meet = || {
+        let mut shed = offshed_depot::shed::Shed::open(&evening.path).expect("the folder");
+        offshed_depot::card::exchange(&mut shed, &card, at, Some(at)).unwrap_or_else(|fault| panic!("{fault}"))
+    };
+    let before = meet();
+    assert_eq!(before.sync.into_first.entries(), 0);
+    let flash = ["--flash", path(&image), "--card", path(&card), "--as-of", "2026-05-02 03:30"];
+    let played = run(&[&flash[..], &["--keys", path(&keys), "--shots", path(&shots)]].concat());
+    assert!(played.status.success(), "{}", said(&played.stderr));
+    assert!(said(&played.stdout).contains(": 1 entries written"), "{}", said(&played.stdout));
+    let read = |name: &str| fs::read(shots.join(name)).expect("the picture");
+    assert_ne!(read("row.png"), read("done.png"));
+    assert_eq!(meet().sync.into_first.entries(), 1, "the sheet that was opened");
+    // Another start over the same image: nothing new, and what was recorded is there.
+    fs::write(&keys, "shot again\n").expect("the script");
+    let played = run(&[&flash[..], &["--keys", path(&keys), "--shots", path(&shots)]].concat());
+    assert!(said(&played.stdout).contains(": 0 entries written"), "{}", said(&played.stderr));
+    assert_eq!(meet().sync.into_first.entries(), 0);
+    // A handheld without a card says what it wants.
+    let bare = folder.path().join("bare");
+    let played = run(&["--flash", path(&bare), "--keys", path(&keys), "--shots", path(&shots)]);
+    assert!(played.status.success(), "{}", said(&played.stderr));
+    fs::write(&bare, [0; 100]).expect("a file");
+    let broken = run(&["--flash", path(&bare), "--keys", path(&keys), "--shots", path(&shots)]);
+    assert!(said(&broken.stderr).contains("no flash image: 100 bytes"), "{}", said(&broken.stderr));
+}
