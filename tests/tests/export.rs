@@ -4,7 +4,8 @@ use std::io::Write;
 
 use offshed_core::ident::{EngineId, PersonId, SequenceId, SheetId};
 use offshed_core::stamp::Now;
-use offshed_depot::export::{self, Form, Made, Origin, Proof, Scope, Wanted, columns};
+use offshed_depot::export::{self, Form, Kept, Made, Origin, Proof, Retention, Scope, Wanted, columns};
+use offshed_depot::import::{self, Kind, Options};
 use offshed_depot::ledger::Ledger;
 use offshed_depot::shed;
 use offshed_tests::{Day, TO_THE_FEEDS, TO_THE_REVIEW, day, root};
@@ -106,12 +107,12 @@ fn every_entry_of_an_engine_is_in_its_history_and_every_block_is_named() {
 /// RFC 4180, section 2: lines end in CRLF, each has as many fields as the first, quotes are doubled inside quotes.
 #[test]
 fn tables_keep_to_the_standard_and_to_their_columns() {
-    let rows = "06:10,,21,4,defect,,restricted,,d,\"says \"\"stiff\"\", then\nstuck\"\n";
+    let rows = "07:10,,21,4,defect,,restricted,,d,\"says \"\"stiff\"\", then\nstuck\"\n";
     let day = day(&[TO_THE_FEEDS, rows]);
     let text = text(&day, Wanted::Defects(None), Form::Csv);
     let head = columns::DEFECTS.join(",");
     assert!(text.starts_with(&format!("{head}\r\n")), "{text}");
-    assert!(text.ends_with("\r\n") && text.contains("\"\"\"says \"\"\"\"stiff\"\"\"\", then\nstuck\"\"\""), "{text}");
+    assert!(text.ends_with("\r\n") && text.contains("\"\"\"says \"\"stiff\"\", then\nstuck\"\"\""), "{text}");
     for (wanted, columns) in [
         (Wanted::Sheet(sheet_of(&day.ledger)), columns::ENTRIES.len()),
         (Wanted::Dates(None), columns::DATES.len()),
@@ -165,7 +166,7 @@ fn calendar(day: &Day) -> String {
 
 #[test]
 fn the_board_page_stands_alone_and_writes_markup_out() {
-    let rows = "06:10,,21,4,defect,,note,,d,<b>loose</b> & \"bent\"\n";
+    let rows = "07:10,,21,4,defect,,note,,d,<b>loose</b> & \"bent\"\n";
     let day = day(&[TO_THE_FEEDS, rows]);
     let page = text(&day, Wanted::Board, Form::Html);
     assert!(page.contains("&lt;b&gt;loose&lt;/b&gt; &amp; &quot;bent&quot;") && !page.contains("<b>loose"), "{page}");
@@ -198,7 +199,7 @@ fn a_form_that_does_not_fit_and_an_engine_that_is_not_there_are_refused() {
 #[test]
 fn papers_are_made_and_twice_the_same() {
     // A character that the bundled font lacks, and words longer than a line.
-    let rows = format!("06:10,,21,4,defect,,restricted,,d,\u{4e2d} {}\n", "w".repeat(200));
+    let rows = format!("07:10,,21,4,defect,,restricted,,d,\u{4e2d} {}\n", "w".repeat(200));
     let day = day(&[TO_THE_FEEDS, &rows]);
     let ids = [1, 2, 3, 4, 5, 6, 7].map(|n| Wanted::Blank(SequenceId(n)));
     let known = |wanted: &Wanted| match wanted {
@@ -231,7 +232,8 @@ fn a_name_taken_out_is_on_no_export_and_the_paper_still_agrees() {
     let day = day(&[TO_THE_FEEDS, TO_THE_REVIEW, "07:50,,1,,person,1,\n"]);
     let id = sheet_of(&day.ledger);
     let before = day.ledger.as_of(day.at("2026-05-02 07:45"));
-    assert_eq!(before.office.people[&PersonId(1)].name, "Moss Orrin");
+    // Not even a look back tells it.
+    assert_eq!(before.office.people[&PersonId(1)].name, "");
     let engine = EngineId(4);
     for wanted in [Wanted::Sheet(id), Wanted::History { engine, from: None, until: None }] {
         for form in [Form::Csv, Form::Json] {
@@ -242,4 +244,115 @@ fn a_name_taken_out_is_on_no_export_and_the_paper_still_agrees() {
     let line = Proof::of(&before, Scope::Sheet(id)).to_string();
     let found = export::check(&day.ledger, &line).expect("a check line");
     assert!(found.agrees && found.since == 0, "{found:?}");
+}
+
+/// A folder at work with the register of a day, at 08:00 on it.
+fn at_work(rows: &[&str]) -> (Day, shed::Shed, Now) {
+    let day = day(rows);
+    let shed = shed::Shed::open(&day.folder.path().join("shed")).expect("the folder");
+    let now = now(&day);
+    (day, shed, now)
+}
+
+fn imported(shed: &mut shed::Shed, kind: Kind, text: &str, options: Options, now: Now) -> import::Report {
+    let table = import::read(kind, text, &[]).expect("a table");
+    import::import(shed, &table, options, PersonId(1), now).expect("an import")
+}
+
+const ENGINES: &str = "number,name,glass,pressure,has\r\n4,,,,\r\n31,Sorrel,200 mm,160 psi,second-glass steam-brake\r\n";
+
+#[test]
+fn an_import_writes_once_and_a_trial_writes_nothing() {
+    let (_day, mut shed, now) = at_work(&[]);
+    let before = shed.ledger().entries().count();
+    let trial = imported(&mut shed, Kind::Engines, ENGINES, Options { dry_run: true, skip_bad: false }, now);
+    assert_eq!((trial.new.len(), trial.already, trial.bad.len(), trial.written), (1, 1, 0, 0), "{trial:?}");
+    assert_eq!(shed.ledger().entries().count(), before);
+    let first = imported(&mut shed, Kind::Engines, ENGINES, Options::default(), now);
+    assert_eq!((first.written, shed.ledger().entries().count()), (1, before + 1));
+    let sorrel = &shed.ledger().office.engines[&EngineId(31)];
+    assert_eq!((sorrel.name.as_str(), sorrel.facts.glass_mm), ("Sorrel", Some(200)));
+    // What the row of engine 4 leaves empty stays as it was.
+    assert_eq!(shed.ledger().office.engines[&EngineId(4)].name, "Tamsin");
+    let again = imported(&mut shed, Kind::Engines, ENGINES, Options::default(), now);
+    assert_eq!((again.new.len(), again.already, again.written), (0, 2, 0), "{again:?}");
+}
+
+#[test]
+fn one_bad_row_writes_nothing_and_each_is_named_with_line_and_column() {
+    let (_day, mut shed, now) = at_work(&[]);
+    let before = shed.ledger().entries().count();
+    let text = "engine,date,done,days_before\n4,washout,2026-05-01,\n4,wash-out,2026-05-01,\n99,washout,2026-05-01,\n\
+                4,washout,2026-04-31,\n17,plugs,2027-01-01,\n17,plugs,2026-04-01,\n17,washout,2026-05-01,x\n17,,2026-05-01,\n\
+                4,washout,2026-04-30,\n17,washout\n";
+    let report = imported(&mut shed, Kind::Dates, text, Options::default(), now);
+    let told: Vec<(u64, &str)> = report.bad.iter().map(|bad| (bad.line, bad.column.as_str())).collect();
+    let wanted = [
+        (3, "date"), (4, "engine"), (5, "engine"), (6, "done"), (7, "done"), (8, "days_before"), (9, "date"), (10, "engine"),
+        (11, ""),
+    ];
+    assert_eq!(told, wanted, "{:#?}", report.bad);
+    assert!(report.bad[0].problem.contains("did you mean \"washout\"?"), "{:?}", report.bad[0]);
+    assert_eq!((report.written, shed.ledger().entries().count()), (0, before));
+    let skipped = imported(&mut shed, Kind::Dates, text, Options { dry_run: false, skip_bad: true }, now);
+    assert_eq!((skipped.written, skipped.bad.len()), (1, 9));
+}
+
+#[test]
+fn people_come_with_grades_and_a_name_taken_out_does_not_come_back() {
+    let (_day, mut shed, now) = at_work(&["07:50,,1,,person,22,\n"]);
+    let text = "number,name,grade,until\n61,Wilf Tarrow,cleaner,2027-01-31\n61,Wilf Tarrow,fireman,\n";
+    let report = imported(&mut shed, Kind::People, text, Options::default(), now);
+    assert_eq!((report.written, report.bad.len()), (3, 0), "{report:?}");
+    assert_eq!(shed.ledger().office.people[&PersonId(61)].grades.len(), 2);
+    let back = imported(&mut shed, Kind::People, "number,name\n22,Somebody\n", Options::default(), now);
+    assert!(back.written == 0 && back.bad[0].problem.contains("taken out"), "{back:?}");
+}
+
+#[test]
+fn readings_go_onto_the_open_sheet_with_their_units_and_only_once() {
+    let rows = "07:30,,21,4,open,water-test,,,w\n,,,w,done,water-sample\n";
+    let (_day, mut shed, now) = at_work(&[rows]);
+    let table = |text: &str| import::read(Kind::Readings, text, &[("Loco".to_owned(), "engine".to_owned())]).expect("a table");
+    let person = PersonId(21);
+    let good = table("Loco,step,at,value,unit\n4,water-ph,2026-05-02 07:40,11.2,pH\n4,water-tannin,2026-05-02 07:45,140,mg/l\n");
+    let report = import::import(&mut shed, &good, Options::default(), person, now).expect("an import");
+    assert_eq!((report.written, report.bad.len()), (2, 0), "{report:?}");
+    let again = import::import(&mut shed, &good, Options::default(), person, now).expect("an import");
+    assert_eq!((again.written, again.already), (0, 2), "{again:?}");
+    let bad = table("Loco,step,at,value\n4,water-ph,2026-05-02 07:41,11.2\n4,water-ph,2026-05-02 07:00,11 pH\n4,water-sample,2026-05-02 07:41,1 pH\n17,water-ph,2026-05-02 07:41,11 pH\n");
+    let report = import::import(&mut shed, &bad, Options::default(), person, now).expect("an import");
+    let told: Vec<(u64, &str)> = report.bad.iter().map(|bad| (bad.line, bad.column.as_str())).collect();
+    assert_eq!(told, [(2, "value"), (3, ""), (4, "step"), (5, "step")], "{:#?}", report.bad);
+}
+
+#[test]
+fn a_file_that_is_no_such_table_is_refused_with_what_to_do() {
+    for (text, says) in [
+        ("", "the file is empty"),
+        ("name\nTamsin\n", "no column \"number\""),
+        ("number;name\n4;Tamsin\n", "something else than commas"),
+        ("number,Number\n4,4\n", "two columns"),
+    ] {
+        let fault = import::read(Kind::Engines, text, &[]).expect_err("refused");
+        assert!(fault.problem.contains(says), "{fault}");
+    }
+    let map = [("Loco".to_owned(), "numbre".to_owned())];
+    assert!(import::read(Kind::Engines, "Loco\n4\n", &map).expect_err("refused").problem.contains("no column \"numbre\""));
+}
+
+#[test]
+fn retention_is_a_setting_that_deletes_nothing() {
+    let (day, shed, now) = at_work(&[TO_THE_FEEDS]);
+    let folder = shed.folder().path().to_owned();
+    assert_eq!(Retention::read(&folder).expect("a look"), None);
+    assert!(Retention { keep_years: 0 }.write(&folder).is_err());
+    Retention { keep_years: 10 }.write(&folder).expect("written");
+    let setting = Retention::read(&folder).expect("a look");
+    let kept = Kept::of(&day.ledger, setting, now);
+    assert_eq!((kept.keep_from.as_deref(), kept.years.len(), kept.years[0].sheets), (Some("2016-05-02"), 1, 1));
+    assert!(!kept.years[0].over);
+    let later = Now::good(now.stamp.plus(12 * 366 * 86_400));
+    assert!(Kept::of(&day.ledger, setting, later).years[0].over);
+    assert_eq!(kept.years[0].entries as usize, day.ledger.entries().count());
 }

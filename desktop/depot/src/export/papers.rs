@@ -65,7 +65,7 @@ fn closing<T: Serialize>(head: &Envelope<T>) -> Vec<Item> {
         let words = format!("{} entries were in the journal of a device, in no block yet", proof.sources.unsealed);
         fields.push(("Not in a block".to_owned(), words));
     }
-    vec![
+    let mut items = vec![
         Item::Heading("To hold this paper against the book".to_owned()),
         Item::Text("Where the records are: offshed verify --paper \"CHECK LINE\" tells whether the book still says what this \
                     paper was made from. The check line says how far the records went; what came later does not change it."
@@ -76,7 +76,11 @@ fn closing<T: Serialize>(head: &Envelope<T>) -> Vec<Item> {
                     rule book, the written scheme of examination, the boiler inspector nor licensed practice. Where they \
                     differ from this paper, the paper is wrong."
             .to_owned()),
-    ]
+    ];
+    if !head.caution.is_empty() {
+        items.push(Item::Text(head.caution.clone()));
+    }
+    items
 }
 
 fn engine_title(maker: &Maker<'_>, engine: EngineId) -> String {

@@ -117,7 +117,7 @@ pub(super) struct Cells {
 impl Cells {
     /// What stands in a column of ours; empty where the file has none.
     pub(super) fn get(&self, name: &str) -> &str {
-        self.cells.iter().find(|(ours, ..)| *ours == name).map_or("", |(.., text)| text)
+        self.cells.iter().find(|(ours, ..)| *ours == name).map_or("", |(.., text)| text.as_str())
     }
 
     /// All that stands in it.
@@ -127,7 +127,7 @@ impl Cells {
 
     /// Something is wrong in a column of ours.
     pub(super) fn bad(&self, name: &str, problem: impl Into<String>) -> BadRow {
-        let theirs = self.cells.iter().find(|(ours, ..)| *ours == name).map_or(name, |(_, theirs, _)| theirs);
+        let theirs = self.cells.iter().find(|(ours, ..)| *ours == name).map_or(name, |(_, theirs, _)| theirs.as_str());
         BadRow { line: self.line, column: theirs.to_owned(), found: self.get(name).to_owned(), problem: problem.into() }
     }
 
@@ -233,7 +233,7 @@ fn places(kind: Kind, head: &[String], map: &[(String, String)]) -> Result<Vec<(
     }
     let mut found = Vec::new();
     for column in kind.columns() {
-        let theirs = map.iter().find(|(_, ours)| ours == column.name).map_or(column.name, |(theirs, _)| theirs);
+        let theirs = map.iter().find(|(_, ours)| ours == column.name).map_or(column.name, |(theirs, _)| theirs.as_str());
         let mut at = head.iter().enumerate().filter(|(_, name)| name.eq_ignore_ascii_case(theirs)).map(|(at, _)| at);
         match (at.next(), at.next()) {
             (Some(_), Some(_)) => return fault(format!("two columns are called \"{theirs}\": rename one")),

@@ -93,7 +93,14 @@ impl Ledger {
     pub fn as_of(&self, at: Stamp) -> Ledger {
         let packs = self.packs.values().cloned().collect();
         let entries = self.entries.values().filter(|entry| entry.stamp <= at).cloned().collect();
-        Ledger { doubts: self.doubts.clone(), ..Ledger::build(packs, entries) }
+        let mut then = Ledger { doubts: self.doubts.clone(), ..Ledger::build(packs, entries) };
+        // A name that was taken out of the register since stays out.
+        for (id, _) in self.office.people.iter().filter(|(_, person)| person.name.is_empty()) {
+            if let Some(person) = then.office.people.get_mut(id) {
+                person.name.clear();
+            }
+        }
+        then
     }
 
     /// Folds one entry that sorts after all before it, as the own desk's always do.

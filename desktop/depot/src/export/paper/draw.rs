@@ -23,6 +23,8 @@ use super::{Paper, PaperFault};
 
 const LANGUAGE: &str = "en";
 const SMALL: Style = Style { size: 7.0, bold: false };
+/// Lines that there is room for at the foot of a page.
+const CAUTION_LINES: usize = 4;
 const SMALL_BOLD: Style = Style { size: 7.5, bold: true };
 
 /// A paper as the bytes of a file, and how many pages it has.
@@ -145,9 +147,10 @@ impl Running {
         Running {
             // The whole title stands at the head of the first page; here its first line will do.
             title: first(fonts.wrap(&paper.title, SMALL_BOLD, width * 0.6)),
-            as_of: paper.as_of.clone(),
+            as_of: first(fonts.wrap(&paper.as_of, SMALL, width - 330.0)),
             mark: first(fonts.wrap(&paper.mark, SMALL, width * 0.8)),
-            caution: fonts.wrap(&paper.caution, SMALL, width),
+            // A longer caution stands in full at the paper's end.
+            caution: fonts.wrap(&paper.caution, SMALL, width).into_iter().take(CAUTION_LINES).collect(),
             pages,
         }
     }

@@ -219,8 +219,11 @@ impl Layout<'_> {
         let mut wrapped = Vec::new();
         for ((text, style, role), edge) in cells.iter().zip(edges.windows(2)) {
             let [from, to] = edge else { continue };
-            let lines = spaced(self.fonts.wrap(text, *style, to - from - 2.0 * PAD));
-            // An empty cell is a cell all the same, so that columns stay what they are.
+            let mut lines = spaced(self.fonts.wrap(text, *style, to - from - 2.0 * PAD));
+            if lines.is_empty() {
+                // An empty cell is a cell all the same, so that columns stay what they are.
+                lines.push(" ".to_owned());
+            }
             let part = row.map(|row| self.part(*role, row));
             wrapped.push((*from, *style, part, lines));
         }
