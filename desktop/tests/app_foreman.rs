@@ -269,6 +269,21 @@ fn water_is_plotted_with_its_limit() {
     bench.touch("Water of No. 23");
     let plot = bench.starting("Dissolved solids by days in steam: ");
     assert!(plot.contains("limit 3500 mg/l"), "{plot}");
+    assert!(bench.starting("The latest test, 3920 mg/l, is over 3500 mg/l.").contains("blow down"));
+    // What was put in stands on the axis, at its day in steam.
+    bench.touch("Water of No. 4 Tamsin");
+    let view = bench.app.desks(|desks| desks.foreman.view(desks.session.as_ref().unwrap()).water);
+    let log = bench.app.desks(|desks| {
+        let session = desks.session.as_ref().unwrap();
+        offshed_depot::views::water(session.ledger(), offshed_core::ident::EngineId(4), session.now())
+    });
+    let since = log.since.unwrap().on;
+    let put_in = log.treatments.iter().filter(|one| one.kind == "put-in" && one.since.as_deref() == Some(&*since));
+    assert_eq!(view.plot.doses.matches('M').count(), put_in.count(), "{:?}", view.plot);
+    // A blowdown is worked out as a fall of the glass, and is told as such.
+    let blowdown = log.treatments.iter().position(|one| one.kind == "blowdown-worked-out" && one.rounds > 0);
+    let told = blowdown.map(|n| view.treatments[n].words.clone()).unwrap_or("a fall of".to_owned());
+    assert!(told.contains("a fall of"), "{told}");
     assert!(bench.labels().iter().any(|label| label.starts_with("Conductivity: 5600 uS/cm")), "{:#?}", bench.labels());
 }
 
@@ -341,7 +356,7 @@ fn every_text_stands_out_as_it_is_drawn_in_every_scheme() {
                 bench.touch("Foreman");
                 each_page(&bench, &|page| {
                     let count = bench.texts_stand_out(size, &format!("{page} in {}", scheme.key()));
-                    assert!(count >= 5, "{page}: {count} texts were looked at");
+                    assert!(count >= 3, "{page}: {count} texts were looked at");
                 });
             };
             std::thread::spawn(check).join().expect("a scheme");
@@ -398,7 +413,7 @@ fn records_are_exchanged_with_a_folder_off_the_windows_thread() {
     bench.touch("Exchange now");
     wait(&bench);
     assert!(bench.labels().iter().any(|label| label.contains("Nothing was missing on either side")));
-    assert!(bench.has(&format!("Again: {}", stick.display())));
+    bench.one(&format!("Again: {}", stick.display()));
 }
 
 #[test]
@@ -536,7 +551,7 @@ fn two_tablets_meet_over_a_shared_folder_by_themselves() {
     let (first, second) = two_tablets(&shared);
     let both = (&first, &second);
     [&first, &second].into_iter().for_each(|bench| bench.touch("Board"));
-    assert!(second.starting("No. 4 Tamsin: ").contains("fit to leave") || tells(&second, "No. 4", "not known"));
+    assert!(second.starting("No. 4 Tamsin: ").contains("fit to leave") && !tells(&second, "No. 4", "Crack"));
     // Ten seconds is what two crews were promised.
     report_defect(&first, 4, "Crack in the frame");
     let there = live(both, 100, "there", || tells(&second, "No. 4 Tamsin: not fit to leave", "Crack in the frame"));
@@ -592,13 +607,26 @@ fn a_shared_folder_is_chosen_on_the_page_and_exchanges_are_kept() {
     assert!(again.starting("Sat 2 May 09:").contains("Went out: "), "{:#?}", again.labels());
 }
 
-/// The demonstration's devices never met the office: their keys are shown, with what to do.
+/// A device that the office never met brings records: its key is shown, with what to do.
 #[test]
 fn keys_that_nobody_confirmed_are_shown_with_what_to_do() {
     let bench = bench(SIZES[2]);
+    let other = bench.folder.path().join("other");
+    drop(Folder::make(&other, "spare tablet", "Etc/UTC").unwrap());
+    let mut spare = Shed::open(&other).unwrap();
+    let (device, now) = (spare.folder().device(), bench.app.desks(|desks| desks.session.as_ref().unwrap().now()));
+    let named = Fact::Device { device, name: "spare tablet".try_into().unwrap() };
+    spare.act(What::Registered(named), PersonId(1), now).unwrap();
+    let own = format!("{:#}", spare.folder().key().unwrap());
+    drop(spare);
     exchange(&bench);
+    assert!(!bench.labels().iter().any(|label| label.starts_with("Key not confirmed")), "{:#?}", bench.labels());
+    bench.one("Folder").set_accessible_value(other.display().to_string());
+    bench.touch("Exchange now");
+    wait(&bench);
     let key = bench.starting("Key not confirmed: ");
     assert!(key.contains("offshed register key") && key.contains("Compare the digits"), "{key}");
+    assert!(key.contains(&own[..16]) && key.contains("spare tablet"), "{key}, not {own}");
     assert!(bench.starting("This device signs with key ").len() >= "This device signs with key ".len() + 16);
 }
 

@@ -302,7 +302,9 @@ impl Shed {
             let missing = self.ledger.packs().filter(|pack| ledger.pack(pack.hash()).is_none());
             let missing: Vec<PackFile> = missing.cloned().collect();
             missing.into_iter().for_each(|pack| ledger.add_pack(pack));
-            ledger.take_in(self.ledger.entries().cloned());
+            let meanwhile = self.ledger.entries().filter(|entry| ledger.entry(entry.at).is_none());
+            let meanwhile: Vec<Entry> = meanwhile.cloned().collect();
+            ledger.take_in(meanwhile);
             let of_journal = self.findings.iter().filter(|finding| finding.is_of_journal());
             for finding in of_journal.cloned() {
                 if finding.leaves_doubt() {

@@ -14,7 +14,7 @@ use offshed_core::words::Arg;
 use super::{Case, Kind, Oddity};
 use crate::shed::scene;
 
-/// How near a limit a value is taken to be at it, per cent of the limit. Common practice, no source.
+/// How near its upper limit a value is taken to be at it, per cent of the limit. Common practice, no source.
 pub const AT_LIMIT_PERCENT: i64 = 1;
 
 /// Entries that do not count where they fall, that two devices gave unseen, or that a signer had not seen.
@@ -194,7 +194,9 @@ pub fn struck_out(case: &Case<'_>) -> Vec<Oddity> {
     struck.collect()
 }
 
-/// Values that are right and lie at a limit, within [`AT_LIMIT_PERCENT`] of it.
+/// Values that are right and lie at their upper limit, within [`AT_LIMIT_PERCENT`] of it.
+///
+/// A lower limit is left out: a step that waits for something to rise is answered when it gets there.
 pub fn at_limits(case: &Case<'_>) -> Vec<Oddity> {
     let found = case.marks().filter(|(_, mark)| is_proof(mark)).filter_map(|(row, mark)| {
         let (value, limit) = at_limit(case, &row, mark)?;
@@ -222,7 +224,7 @@ fn at_limit(case: &Case<'_>, row: &StepRow, mark: &Mark) -> Option<(Reading, Rea
     let near = |limit: &Reading| {
         base(*limit, quantity).is_some_and(|l| (at - l).abs().saturating_mul(100) <= l.abs() * AT_LIMIT_PERCENT)
     };
-    [slot::LOW, slot::HIGH].into_iter().filter_map(|n| pack.limit(slots, n)).find(near).map(|limit| (value, limit))
+    pack.limit(slots, slot::HIGH).filter(near).map(|limit| (value, limit))
 }
 
 /// Values in the warning band, those at a limit aside.

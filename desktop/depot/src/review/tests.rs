@@ -190,8 +190,7 @@ fn what_was_said_not_right_skipped_or_struck_out_is_found() {
     assert!(one.words.contains("Wrong engine"), "{one:?}");
 }
 
-/// The practice pack's lower limit of the level before leaving the shed is the register's glass, so the value is read
-/// off the step itself.
+/// The upper limit is read off the step itself.
 #[test]
 fn a_value_at_its_limit_is_found() {
     let ledger = rebuilt(unreviewed());
@@ -199,7 +198,7 @@ fn a_value_at_its_limit_is_found() {
     let pack = ledger.pack(sheet.pack).unwrap().pack();
     let limited = pack.steps(sheet.sequence).find_map(|row| match row.kind {
         KindRow::Reading { limits, .. } if pack.place_of(row.id).and_then(|p| sheet.mark(p)).is_some() => {
-            Some((row.id, pack.limit(limits, slot::HIGH).or_else(|| pack.limit(limits, slot::LOW))?))
+            Some((row.id, pack.limit(limits, slot::HIGH)?))
         }
         _ => None,
     });

@@ -35,12 +35,16 @@ pub struct DateView {
 }
 
 impl DateView {
-    /// Fewest days that are left, by the calendar or in steam: what orders the list. Not known counts as none.
-    fn fewest(&self) -> i64 {
-        let steam = self.steam_days_left.map(i64::from);
+    /// Fewest days that are left, by the calendar or, when it is steamed every day, in steam: what orders the list. Not
+    /// known counts as 0: behind what is out of date, before what is in date.
+    pub fn fewest(&self) -> i64 {
+        // What is over in steam and in date all the same is kept so by a postponement.
+        let kept = |left: &i32| self.standing == "in-date" && *left < 0;
+        let steam = self.steam_days_left.filter(|left| !kept(left)).map(i64::from);
         match self.standing {
             "in-date" => self.days_left.into_iter().chain(steam).min().unwrap_or(i64::MAX),
-            _ => self.days_left.into_iter().chain(steam).min().unwrap_or(-1).min(-1),
+            "out-of-date" => self.days_left.into_iter().chain(steam).min().unwrap_or(-1).min(-1),
+            _ => 0,
         }
     }
 }
@@ -63,7 +67,7 @@ pub fn dates(ledger: &Ledger, now: Now) -> Vec<DateView> {
             all.push(date(&scene, *id, &card.name, named, due, now));
         }
     }
-    all.sort_by_key(|date| (date.fewest(), date.engine));
+    all.sort_by_key(|date| (date.fewest(), date.standing != "not-known", date.engine));
     all
 }
 

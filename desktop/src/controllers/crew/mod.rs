@@ -178,13 +178,6 @@ impl CrewDesk {
         }
     }
 
-    /// Puts a step of a sheet up, as another desk may ask.
-    pub fn go(&mut self, sheet: SheetId, step: StepId) {
-        self.ask = None;
-        self.notice.clear();
-        self.to(Place::Step(sheet, step));
-    }
-
     /// The controls that a step of a sheet has now, for whoever is signed on.
     pub fn form(&self, session: &Session, sheet: SheetId, step: StepId) -> Form {
         self.looks(session, sheet).form(step)

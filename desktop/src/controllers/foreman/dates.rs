@@ -1,15 +1,9 @@
 //! Dates of every engine: the last day, days in steam left, what is postponed, and a strip of the days ahead.
 
 use chrono::NaiveDate;
-use offshed_core::due::Standing;
-use offshed_core::engine::EngineState;
-use offshed_core::ident::EngineId;
-use offshed_core::pack::rows::DueRow;
-use offshed_core::register::Register;
 use offshed_core::stamp::Now;
-use offshed_core::verdict::{self, Scene};
 use offshed_depot::ledger::Ledger;
-use offshed_depot::packfile::PackFile;
+use offshed_depot::views::{self, DateView};
 
 use super::view::engine_title;
 
@@ -63,69 +57,30 @@ pub struct DateEngine {
     pub spoken: String,
 }
 
-/// A date with how it stands; `None`: not known.
-struct Dated {
-    title: String,
-    standing: Option<Standing>,
-}
-
 /// How many dates are out of date today.
 pub(super) fn out_of_date(ledger: &Ledger, now: Now) -> usize {
-    let all = ledger.office.engines.keys().flat_map(|id| dated(ledger, *id, now));
-    all.filter(|dated| dated.standing.is_some_and(|standing| !standing.in_date)).count()
+    views::dates(ledger, now).iter().filter(|date| date.standing == "out-of-date").count()
 }
 
-/// Every engine of the register, what is out of date first, then what comes first.
+/// Every engine of the register: what is out of date or not known first, then what runs out first.
 pub(super) fn engines(ledger: &Ledger, now: Now) -> Vec<DateEngine> {
     let today = ledger.office.zone().day(now.stamp);
-    let one = |id: &EngineId| {
-        let mut dates = dated(ledger, *id, now);
-        dates.sort_by_key(|dated| urgency(dated, today));
-        let first = dates.first().map_or((2, i64::MAX), |dated| urgency(dated, today));
-        (first, id.0, engine(ledger, *id, &dates, today))
-    };
-    let mut all: Vec<_> = ledger.office.engines.keys().map(one).collect();
-    all.sort_by_key(|(first, id, _)| (*first, *id));
-    all.into_iter().map(|(_, _, engine)| engine).collect()
-}
-
-fn dated(ledger: &Ledger, id: EngineId, now: Now) -> Vec<Dated> {
-    let Some(file) = ledger.adopted() else { return Vec::new() };
-    let pack = file.pack();
-    let nothing = EngineState::new(id);
-    let engine = ledger.engine(id).unwrap_or(&nothing);
-    let scene = Scene { pack: &pack, register: &ledger.office, engine, sheet: None, left_at: None };
-    let features = ledger.office.engine(id).unwrap_or_default().features;
-    let fits = |due: &DueRow| due.applies.is_none_or(|feature| features.has(feature.0));
-    let one =
-        |due: DueRow| Dated { title: title(file, &due), standing: verdict::due_standing(&scene, due.id, now).ok() };
-    pack.dues().filter(fits).map(one).collect()
-}
-
-fn title(file: &PackFile, due: &DueRow) -> String {
-    file.texts().get(due.text).to_owned()
-}
-
-/// Out of date before in date before not known; then the days that are left.
-fn urgency(dated: &Dated, today: NaiveDate) -> (u8, i64) {
-    match dated.standing {
-        Some(standing) if !standing.in_date => (0, left(&standing, today).unwrap_or(0)),
-        Some(standing) => (1, left(&standing, today).unwrap_or(i64::MAX)),
-        None => (2, 0),
+    let mut all: Vec<(u16, Vec<DateView>)> = Vec::new();
+    for date in views::dates(ledger, now) {
+        match all.iter_mut().find(|(engine, _)| *engine == date.engine) {
+            Some((_, dates)) => dates.push(date),
+            None => all.push((date.engine, vec![date])),
+        }
     }
+    let without = ledger.office.engines.keys().filter(|id| !all.iter().any(|(engine, _)| *engine == id.0));
+    let without: Vec<(u16, Vec<DateView>)> = without.map(|id| (id.0, Vec::new())).collect();
+    all.into_iter().chain(without).map(|(id, dates)| engine(ledger, id, &dates, today)).collect()
 }
 
-/// Days until it ends at the soonest: by the calendar, or by days in steam when it is steamed every day.
-fn left(standing: &Standing, today: NaiveDate) -> Option<i64> {
-    let calendar = standing.last_day.map(|day| day.signed_duration_since(today).num_days());
-    let steam = standing.steam_days_left.map(i64::from).filter(|_| !standing.kept_by_postponement);
-    [calendar, steam].into_iter().flatten().min()
-}
-
-fn engine(ledger: &Ledger, id: EngineId, dates: &[Dated], today: NaiveDate) -> DateEngine {
-    let mut rows: Vec<DateRow> = dates.iter().map(|dated| row(dated, today)).collect();
-    let marks = strip(dates, &mut rows, today);
-    let title = engine_title(ledger, id.0);
+fn engine(ledger: &Ledger, id: u16, dates: &[DateView], today: NaiveDate) -> DateEngine {
+    let mut rows: Vec<DateRow> = dates.iter().map(row).collect();
+    let marks = strip(dates, &mut rows);
+    let title = engine_title(ledger, id);
     let first = rows.first().map_or("No dates in the rules".to_owned(), |row| format!("{}: {}", row.title, row.word));
     let spoken = rows.iter().map(|row| format!("{}: {}, {}", row.title, row.word, row.words)).collect::<Vec<_>>();
     DateEngine {
@@ -139,47 +94,51 @@ fn engine(ledger: &Ledger, id: EngineId, dates: &[Dated], today: NaiveDate) -> D
     }
 }
 
-fn row(dated: &Dated, today: NaiveDate) -> DateRow {
-    let Some(standing) = dated.standing else {
-        let words = "the register has no day from which it counts".to_owned();
-        let word = "NOT KNOWN".to_owned();
-        return DateRow { number: 0, title: dated.title.clone(), state: "unknown", word, words };
+fn row(date: &DateView) -> DateRow {
+    let (state, word) = match date.standing {
+        "in-date" if date.fewest() <= SOON_DAYS => ("soon", "ends soon"),
+        "in-date" => ("in", "in date"),
+        "out-of-date" => ("out", "OUT OF DATE"),
+        _ => ("unknown", "NOT KNOWN"),
     };
-    let soon = left(&standing, today).is_some_and(|days| days <= SOON_DAYS);
-    let (state, word) = match (standing.in_date, soon) {
-        (false, _) => ("out", "OUT OF DATE".to_owned()),
-        (true, true) => ("soon", "ends soon".to_owned()),
-        (true, false) => ("in", "in date".to_owned()),
+    let words = match state {
+        "unknown" => "the register has no day from which it counts".to_owned(),
+        _ => told(date),
     };
-    DateRow { number: 0, title: dated.title.clone(), state, word, words: told(&standing, today) }
+    DateRow { number: 0, title: date.what.clone(), state, word: word.to_owned(), words }
 }
 
-fn told(standing: &Standing, today: NaiveDate) -> String {
-    let day = standing.last_day.map(|day| {
-        let days = day.signed_duration_since(today).num_days();
+fn told(date: &DateView) -> String {
+    let day = date.last_day.as_ref().zip(date.days_left).map(|(day, days)| {
         let far = match days {
             0 => "today is the last day".to_owned(),
+            -1 => "1 day ago".to_owned(),
             days if days < 0 => format!("{} days ago", -days),
             1 => "1 day left".to_owned(),
             days => format!("{days} days left"),
         };
-        format!("through {} ({far})", day.format("%-d %b %Y"))
+        format!("through {} ({far})", readable(day))
     });
-    let steam = standing.steam_days_left.map(|left| match left {
+    let steam = date.steam_days_left.map(|left| match left {
+        -1 => "over by 1 day in steam".to_owned(),
         left if left < 0 => format!("over by {} days in steam", left.unsigned_abs()),
         1 => "1 day in steam left".to_owned(),
         left => format!("{left} days in steam left"),
     });
-    let postponed = standing.postponed_to.map(|day| format!("postponed in writing to {}", day.format("%-d %b %Y")));
+    let postponed = date.postponed_to.as_ref().map(|day| format!("postponed in writing to {}", readable(day)));
     [day, steam, postponed].into_iter().flatten().collect::<Vec<_>>().join(" \u{00b7} ")
 }
 
+/// "9 May 2026", of an ISO 8601 day.
+fn readable(day: &str) -> String {
+    day.parse().map_or_else(|_| day.to_owned(), |day: NaiveDate| day.format("%-d %b %Y").to_string())
+}
+
 /// Numbers the rows that end within the strip, and puts their days on it.
-fn strip(dates: &[Dated], rows: &mut [DateRow], today: NaiveDate) -> Vec<StripMark> {
+fn strip(dates: &[DateView], rows: &mut [DateRow]) -> Vec<StripMark> {
     let mut ends: Vec<(i64, usize)> = Vec::new();
-    for (n, (dated, row)) in dates.iter().zip(rows.iter_mut()).enumerate() {
-        let days = dated.standing.filter(|s| s.in_date).and_then(|s| s.last_day);
-        let days = days.map(|day| day.signed_duration_since(today).num_days());
+    for (n, (date, row)) in dates.iter().zip(rows.iter_mut()).enumerate() {
+        let days = date.days_left.filter(|_| date.standing == "in-date");
         if let Some(days) = days.filter(|days| (0..i64::from(STRIP_DAYS)).contains(days)) {
             row.number = n + 1;
             ends.push((days, row.number));

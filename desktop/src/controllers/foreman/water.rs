@@ -38,6 +38,14 @@ pub struct Plot {
     pub tests: String,
     /// From test to test.
     pub line: String,
+    /// Treatment put in, as a path of triangles on the axis; empty: none.
+    pub doses: String,
+    /// Blowdowns worked out, as a path of bars on the axis; empty: none.
+    pub blowdowns: String,
+    /// What the marks are, in words.
+    pub legend: String,
+    /// From what days in steam count.
+    pub from_words: String,
     /// The limit's height, 0 at the top to 1; below 0: none.
     pub limit: f32,
     /// The limit in words.
@@ -93,13 +101,23 @@ impl ForemanDesk {
             title: engine_title(ledger, up.0),
             since: since(&log),
             tests: latest(&log.tests),
-            plot: log.solids.as_ref().map_or_else(Plot::default, plot),
-            outlook: log.solids.as_ref().map_or(String::new(), |solids| solids.lines.join("\n")),
+            plot: log.solids.as_ref().map_or_else(Plot::default, |solids| plot(solids, &log)),
+            outlook: log.solids.as_ref().map_or(String::new(), |solids| sentences(&solids.lines)),
             basis: log.solids.as_ref().map_or(String::new(), |solids| solids.basis.to_owned()),
             treatments: log.treatments.iter().take(TREATMENTS).map(treatment).collect(),
-            notes: log.notes.join("\n"),
+            notes: sentences(&log.notes),
         }
     }
+}
+
+/// Each with a capital and a full stop, one a line.
+fn sentences(lines: &[String]) -> String {
+    let sentence = |line: &String| {
+        let mut rest = line.chars();
+        let first = rest.next().map(|first| first.to_uppercase().to_string()).unwrap_or_default();
+        format!("{first}{}.", rest.as_str())
+    };
+    lines.iter().map(sentence).collect::<Vec<_>>().join("\n")
 }
 
 fn since(log: &WaterLog) -> String {
@@ -166,8 +184,8 @@ fn treatment(treatment: &views::Treatment) -> Line {
     Line { mark: "", word: treatment.title.clone(), words, note: format!("{}, {}", treatment.at_short, treatment.by) }
 }
 
-/// Tests against days in steam, with the limit and the warning across.
-fn plot(view: &SolidsView) -> Plot {
+/// Tests against days in steam, with the limit and the warning across, and what was done to the water on the axis.
+fn plot(view: &SolidsView, log: &WaterLog) -> Plot {
     if view.points.is_empty() {
         return Plot::default();
     }
@@ -183,11 +201,23 @@ fn plot(view: &SolidsView) -> Plot {
         .collect();
     let height = |line: Option<f64>| line.map_or(-1.0, |mg_l| down(mg_l) as f32);
     let words = |line: Option<f64>, word: &str| line.map_or(String::new(), |mg_l| format!("{word} {mg_l:.0} mg/l"));
+    let since = log.since.as_ref();
+    let marks = |kind: &str, mark: fn(f64) -> String| {
+        let here = log.treatments.iter().filter(|one| one.kind == kind && one.rounds != 0);
+        let here = here.filter(|one| one.since.as_ref() == since.map(|since| &since.on));
+        let at = here.filter_map(|one| Some(f64::from(one.steam_days?) / f64::from(days) * ACROSS));
+        at.map(mark).collect::<Vec<_>>().join(" ")
+    };
+    let (doses, blowdowns) = (marks("put-in", triangle), marks("blowdown-worked-out", bar));
     let newest = view.points.last().map_or(0.0, |point| point.mg_l);
     Plot {
         shown: true,
         tests: places.iter().map(|place| diamond(*place)).collect::<Vec<_>>().join(" "),
         line: path(&places),
+        legend: legend(&doses, &blowdowns),
+        from_words: since.map_or(String::new(), |since| format!("{}, ", since.what)) + "0 days in steam",
+        doses,
+        blowdowns,
         limit: height(view.limit_mg_l),
         limit_words: words(view.limit_mg_l, "limit"),
         warn: height(view.warn_mg_l),
@@ -201,6 +231,24 @@ fn plot(view: &SolidsView) -> Plot {
             words(view.limit_mg_l, "limit")
         ),
     }
+}
+
+fn legend(doses: &str, blowdowns: &str) -> String {
+    let dose = if doses.is_empty() { "" } else { " Triangle: treatment put in." };
+    let blowdown = if blowdowns.is_empty() { "" } else { " Bar: blowdown worked out." };
+    format!("Diamond: a test.{dose}{blowdown}")
+}
+
+/// A triangle that stands on the axis at `x`.
+fn triangle(x: f64) -> String {
+    let (left, right, top) = (x - 1.5 * HALF, x + 1.5 * HALF, DOWN - 4.0 * HALF);
+    format!("M {left:.1} {DOWN:.1} L {x:.1} {top:.1} L {right:.1} {DOWN:.1} Z")
+}
+
+/// A bar that stands on the axis at `x`.
+fn bar(x: f64) -> String {
+    let (left, right, top) = (x - 0.5 * HALF, x + 0.5 * HALF, DOWN - 6.0 * HALF);
+    format!("M {left:.1} {DOWN:.1} L {left:.1} {top:.1} L {right:.1} {top:.1} L {right:.1} {DOWN:.1} Z")
 }
 
 fn diamond((x, y): (f64, f64)) -> String {

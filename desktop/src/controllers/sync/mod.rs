@@ -26,6 +26,8 @@ pub struct SyncDesk {
     path: PathBuf,
     work: Option<Work>,
     watch: Watch,
+    /// An exchange was asked for while another went on by itself: it begins behind that one.
+    wanted: bool,
     /// Read when the page or an exchange first needs it.
     log: Option<Log>,
     notice: String,
@@ -57,7 +59,8 @@ impl SyncDesk {
     }
 
     fn begin(&mut self, session: &mut Session) -> Result<(), Trouble> {
-        if self.work.is_some() {
+        if let Some(work) = &self.work {
+            self.wanted = work.by_itself;
             return Ok(());
         }
         if let Some(why) = self.in_the_way(session) {
@@ -111,6 +114,10 @@ impl SyncDesk {
             }
             news = true;
         }
+        if std::mem::take(&mut self.wanted) {
+            self.start(session);
+            return true;
+        }
         match self.watch.tick(session) {
             Next::Rest(told) => news || told,
             Next::Exchange(with) => {
@@ -128,21 +135,21 @@ impl SyncDesk {
             self.watch.exchanged(session, exchanged.as_ref());
         }
         let at = session.now().stamp;
-        let line = match exchanged {
-            // What is wrong with the shared folder is told by its own line, once.
-            Some(Exchanged { fault: Some(_), .. }) | None if work.by_itself => {
-                exchanged.map(|exchanged| session.end_exchange(exchanged));
-                return;
+        let Some(exchanged) = exchanged else {
+            if !work.by_itself {
+                self.keep(session, Line::failed(at, &work.with, "the exchange broke off; it can be run again"));
             }
-            Some(exchanged) => {
-                let (report, fault) = session.end_exchange(exchanged);
-                if work.by_itself && report.is_quiet() {
-                    return;
-                }
-                view::line(session.ledger(), at, &work.with, &report, fault.as_ref())
-            }
-            None => Line::failed(at, &work.with, "the exchange broke off; it can be run again"),
+            return;
         };
+        let (report, fault) = session.end_exchange(exchanged);
+        // What is wrong with the shared folder is told by its own line; that nothing was missing, too.
+        if !work.by_itself || !report.is_quiet() {
+            let line = view::line(session.ledger(), at, &work.with, &report, fault.as_ref());
+            self.keep(session, line);
+        }
+    }
+
+    fn keep(&mut self, session: &Session, line: Line) {
         let log = self.log.get_or_insert_with(|| Log::read(session.path()));
         log.add(line);
         if let Err(why) = log.write(session.path()) {

@@ -70,10 +70,12 @@ impl SyncDesk {
     /// The page as it stands; what was exchanged before is read where it was not yet.
     pub fn view(&self, session: &Session) -> SyncView {
         let asked = self.work.as_ref().filter(|work| !work.by_itself);
-        let (listed, more) = if asked.is_some() { (Vec::new(), 0) } else { places::places(&self.path) };
+        // One that was asked for waits a moment behind one that goes on by itself.
+        let running = asked.is_some() || self.wanted;
+        let (listed, more) = if running { (Vec::new(), 0) } else { places::places(&self.path) };
         let why = self.in_the_way(session);
         let empty = self.path.as_os_str().is_empty();
-        let hint = why.clone().filter(|_| asked.is_none() && !empty).unwrap_or_default();
+        let hint = why.clone().filter(|_| !running && !empty).unwrap_or_default();
         let progress = asked.map_or(Progress { done: 0, of: 0 }, |work| work.progress);
         let path = self.path.display().to_string();
         let read = self.log.is_none().then(|| Log::read(session.path()));
@@ -81,15 +83,14 @@ impl SyncDesk {
         SyncView {
             places: listed,
             more,
-            recent: log.map_or_else(Vec::new, Log::folders),
-            // While the shared folder is exchanged with by itself, another exchange waits a moment.
-            ready: self.work.is_none() && why.is_none(),
+            recent: log.filter(|_| !running).map_or_else(Vec::new, Log::folders),
+            ready: !running && why.is_none(),
             notice: if self.notice.is_empty() { hint } else { self.notice.clone() },
             shared: session.screen.shared.clone(),
             shared_words: self.watch.words(session),
             shared_trouble: self.watch.is_in_trouble(),
             may_share: why.is_none() && path != session.screen.shared,
-            running: asked.is_some(),
+            running,
             share: if progress.of == 0 { 0.0 } else { progress.done as f32 / progress.of as f32 },
             progress: format!("{} of {} books and packs looked at", progress.done, progress.of),
             stopping: asked.is_some_and(|work| work.halts()),

@@ -135,6 +135,10 @@ pub struct Treatment {
     pub value: String,
     /// How often; 0: nothing is to be done.
     pub rounds: u8,
+    /// Days in steam from [`Treatment::since`] through the day of it.
+    pub steam_days: Option<u32>,
+    /// The day from which those count, ISO 8601, as in [`WaterTest::since`].
+    pub since: Option<String>,
 }
 
 /// The water of `engine` at `now`, from all of its sheets; an engine that nobody tested has an empty log.
@@ -223,6 +227,8 @@ impl View<'_> {
     }
 
     fn treatment(&self, found: &Found<'_>) -> Treatment {
+        let day = self.day(found);
+        let anchor = self.anchors.before(day);
         Treatment {
             sheet: found.sheet.id.to_string(),
             step: Ids::of(found.file).step_id(found.step.id),
@@ -233,6 +239,8 @@ impl View<'_> {
             by: self.person(found),
             value: found.value.to_string(),
             rounds: found.rounds,
+            steam_days: anchor.map(|anchor| self.anchors.steam_days(anchor, day)),
+            since: anchor.map(|anchor| anchor.day.to_string()),
         }
     }
 
