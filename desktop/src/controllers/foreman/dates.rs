@@ -1,6 +1,7 @@
 //! Dates of every engine: the last day, days in steam left, what is postponed, and a strip of the days ahead.
 
 use chrono::NaiveDate;
+use offshed_core::register::Register;
 use offshed_core::stamp::Now;
 use offshed_depot::ledger::Ledger;
 use offshed_depot::views::{self, DateView};
