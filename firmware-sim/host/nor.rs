@@ -46,7 +46,8 @@ impl NorFlashError for FlashFault {
 #[derive(Debug)]
 pub(crate) struct SimFlash<const WORD: usize = 1> {
     pub(crate) bytes: Vec<u8>,
-    file: Option<File>,
+    /// Where it is kept, where it is.
+    pub(crate) file: Option<File>,
     /// What was changed, where that is noted.
     pub(crate) noted: Option<Vec<Change>>,
     /// Bytes that may still be changed before the power goes; `None`: it stays.

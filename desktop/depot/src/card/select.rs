@@ -30,13 +30,15 @@ pub struct Selection {
 }
 
 impl Selection {
-    /// What the small device folds these to.
+    /// What the small device folds these to: days in steam are known before anything is judged by them.
     pub fn ledger(&self, packs: Vec<PackFile>) -> Ledger {
-        let mut ledger = Ledger::build(packs, self.entries.clone());
+        let mut ledger = Ledger::build(packs, Vec::new());
         for run in &self.steam {
             let steam = &mut ledger.office.engines.entry(run.engine).or_default().steam;
             (run.first.0..=run.last().0).for_each(|day| steam.note(Day(day)));
         }
+        let sorted: BTreeMap<Order, &Entry> = self.entries.iter().map(|entry| (entry.order(), entry)).collect();
+        sorted.into_values().for_each(|entry| ledger.take(entry.clone()));
         ledger
     }
 }
@@ -162,8 +164,13 @@ impl Pinned {
         for at in proofs.chain(defects).chain(dispensations) {
             pinned.entry(ledger, at);
         }
+        let since: BTreeSet<Stamp> = (0..16).map(|id| state.since(StateId(id))).collect();
         for entry in entries {
             pinned.follow(state, entry);
+            // What brought the engine into a state that it is still in, or out of it.
+            if since.contains(&entry.done_at()) {
+                pinned.entry(ledger, entry.at);
+            }
         }
         pinned
     }
@@ -204,7 +211,11 @@ impl Pinned {
             .filter(|(n, entry)| matches!(entry.what, What::SheetOpened { .. }) && here(*n, entry.at))
             .map(|(_, entry)| entry.at)
             .collect();
+        let is_note = |entry: &Entry| matches!(entry.what, What::HandedOver { .. });
+        let last_note = entries.iter().rev().find(|entry| is_note(entry)).map(|entry| entry.at);
         let wanted = |n: usize, entry: &Entry| match on_sheet(entry) {
+            // No verdict looks at a note, and only the last one is read.
+            None if is_note(entry) => last_note == Some(entry.at),
             Some(sheet) => opened.contains(&sheet) && (n >= from || self.sheets.contains(&sheet)),
             None => n >= from || self.entries.contains(&entry.at),
         };
