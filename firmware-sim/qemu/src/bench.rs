@@ -7,7 +7,7 @@
 //! keys MASK MS     these contacts are closed for so long    done AT-MS FRAME WORK
 //! draw             the display is drawn anew                done AT-MS FRAME WORK
 //! told             how it stands                            stack BYTES pages N free N
-//! buttons MS       for so long the board's own buttons count   done AT-MS FRAME WORK
+//! skip MS          so much time passes at once              done AT-MS FRAME WORK
 //! leave            the emulator ends
 //! ```
 //!
@@ -18,7 +18,7 @@ use core::fmt::Write;
 
 use offshed_handheld::keys::{Contacts, KEYS};
 
-use crate::board::clock::{LOOK_MS, TICK};
+use crate::board::clock::{LOOK_MS, TICK, skip};
 use crate::board::host;
 use crate::board::wire::Wire;
 
@@ -35,8 +35,7 @@ pub enum Asked {
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Bench {
     begun: bool,
-    /// None: the board's own buttons count.
-    contacts: Option<Contacts>,
+    contacts: Contacts,
     /// When the act is over, ms.
     end: u64,
     draw: bool,
@@ -46,8 +45,8 @@ pub struct Bench {
 }
 
 impl Bench {
-    /// Which contacts it holds closed; none where the board's own count.
-    pub fn contacts(&self) -> Option<Contacts> {
+    /// Which contacts it holds closed.
+    pub fn contacts(&self) -> Contacts {
         self.contacts
     }
 
@@ -83,26 +82,28 @@ impl Bench {
             let mut words = words.split_ascii_whitespace();
             match (words.next(), words.next(), words.next()) {
                 (Some("keys"), Some(mask), Some(time)) => {
-                    return self.act(mask.parse().ok().map(contacts), time.parse().unwrap_or(0));
+                    return self.act(contacts(mask.parse().unwrap_or(0)), time.parse().unwrap_or(0));
                 }
-                (Some("buttons"), Some(time), None) => return self.act(None, time.parse().unwrap_or(0)),
+                (Some("skip"), Some(time), None) => {
+                    let time = time.parse().unwrap_or(0);
+                    skip(time);
+                    return self.act(Contacts::OPEN, time.into());
+                }
                 (Some("draw"), None, None) => {
                     self.draw = true;
-                    return self.act(Some(Contacts::OPEN), 0);
+                    return self.act(Contacts::OPEN, 0);
                 }
                 (Some("told"), None, None) => {
                     self.begun = false;
                     return Asked::Told;
                 }
                 (Some("leave"), None, None) => host::leave(true),
-                _ => {
-                    let _ = Wire.write_str("what?\n");
-                }
+                _ => {}
             }
         }
     }
 
-    fn act(&mut self, contacts: Option<Contacts>, ms: u64) -> Asked {
+    fn act(&mut self, contacts: Contacts, ms: u64) -> Asked {
         self.contacts = contacts;
         // Whole looks, as the simulator has them.
         self.end += ms.next_multiple_of(LOOK_MS.into());

@@ -13,6 +13,7 @@ use offshed_core::stamp::Stamp;
 use offshed_handheld::keys::Key;
 
 use crate::picture::Canvas;
+use crate::twin::{LONG_MS, passed};
 
 /// The display's dots, and how often the emulator's picture repeats each.
 pub(crate) const SIZE: Size = Size::new(128, 64);
@@ -108,6 +109,18 @@ impl Board {
     pub(crate) fn hold(&mut self, key: Option<Key>, ms: u64) -> io::Result<Done> {
         let mask = key.map_or(0, |key| 1u8 << key as u8);
         self.act(&format!("keys {mask} {ms}"))
+    }
+
+    /// Nothing is pressed for so long; a long wait passes at once but for its end.
+    ///
+    /// # Errors
+    /// When the board stops.
+    pub(crate) fn wait(&mut self, ms: u64) -> io::Result<Done> {
+        if ms <= LONG_MS {
+            return self.hold(None, ms);
+        }
+        self.act(&format!("skip {}", passed(ms)))?;
+        self.hold(None, ms - passed(ms))
     }
 
     /// Lets it draw anew.

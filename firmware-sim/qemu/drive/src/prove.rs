@@ -99,7 +99,7 @@ pub(crate) fn side_by_side(board: &mut Board, twin: &mut Twin<'_>, acts: &[Act],
     for (n, act) in acts.iter().enumerate() {
         let done = match act {
             Act::Press(key, ms) => board.hold(Some(*key), *ms)?,
-            Act::Wait(ms) => board.hold(None, *ms)?,
+            Act::Wait(ms) => board.wait(*ms)?,
             Act::Shot(_) => board.draw()?,
         };
         twin.play(act);
@@ -140,6 +140,7 @@ pub(crate) fn prove(elf: &Path, out: &Path) -> Outcome<()> {
     let keys = Hands::new(&mut first, &pack).prepare(&mut Shed::open(&again.path)?, TAMSIN)?;
     fs::write(out.join("preparation.keys"), &keys)?;
     let acts = script::parse(&keys)?;
+    println!("a preparation by keys: {} acts in {} s of the device's time", acts.len(), first.ms() / 1_000);
 
     let card = out.join("card.img");
     let fresh = out.join("fresh.img");

@@ -18,6 +18,14 @@ use crate::script::Act;
 /// Milliseconds between two looks at the buttons, as on the board.
 const LOOK_MS: u64 = 5;
 
+/// A wait longer than this passes at once but for as long at its end, ms.
+pub(crate) const LONG_MS: u64 = 400;
+
+/// How much of a long wait passes at once, in whole looks.
+pub(crate) fn passed(ms: u64) -> u64 {
+    ms.saturating_sub(LONG_MS / 2) / LOOK_MS * LOOK_MS
+}
+
 /// The program over what is in memory.
 pub(crate) type Handheld<'a> = Program<'a, SliceTexts<'a>, MemoryJournal, MemoryPins>;
 
@@ -51,6 +59,11 @@ impl<'a> Twin<'a> {
     /// Plays one act; a picture is drawn anew.
     pub(crate) fn play(&mut self, act: &Act) {
         let (contacts, ms) = match act {
+            Act::Wait(ms) if *ms > LONG_MS => {
+                // As on the board: nothing is looked at in a long wait but its end.
+                self.hand.ms += passed(*ms);
+                (Contacts::OPEN, *ms - passed(*ms))
+            }
             Act::Press(key, ms) => (Contacts::OPEN.with(*key), *ms),
             Act::Wait(ms) => (Contacts::OPEN, *ms),
             Act::Shot(_) => {

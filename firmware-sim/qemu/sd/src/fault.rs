@@ -30,18 +30,18 @@ pub enum CardFault {
 impl fmt::Display for CardFault {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            CardFault::Card => f.write_str("The card does not answer: take it out, put it in again, start again"),
-            CardFault::NoVolume => f.write_str("No FAT32 volume on the card: format it, then let the office write it"),
-            CardFault::Missing(name) => write!(f, "{name} is not on the card: let the office write it"),
+            CardFault::Card => f.write_str("The card does not answer: put it in again, start again"),
+            CardFault::NoVolume => f.write_str("No FAT32 volume: let the office write the card"),
+            CardFault::Missing(name) => write!(f, "{name} is missing: let the office write the card"),
             CardFault::Pieces(name) => write!(f, "{name} is in too many pieces: let the office write a fresh card"),
-            CardFault::Damaged(name, at) => write!(f, "{name} is damaged at byte {at}: bring the card to the office"),
+            CardFault::Damaged(name, at) => write!(f, "{name} is damaged at byte {at}: ask the office"),
             CardFault::Version(name, found) => {
-                write!(f, "{name} is of version {found}, this device reads 1: the office has to update one of them")
+                write!(f, "{name} is of version {found}, not 1: ask the office")
             }
-            CardFault::Pack => f.write_str("The card is for another pack of rules than this device holds: ask the office"),
+            CardFault::Pack => f.write_str("The card is for another pack of rules: ask the office"),
             CardFault::Full => f.write_str("The card is full: bring it to the office"),
-            CardFault::ReadBack => f.write_str("The card does not keep what is written: use another card"),
-            CardFault::Unsealable => f.write_str("An entry can't be sealed: bring the card to the office"),
+            CardFault::ReadBack => f.write_str("The card keeps nothing: use another one"),
+            CardFault::Unsealable => f.write_str("An entry can't be sealed: ask the office"),
         }
     }
 }

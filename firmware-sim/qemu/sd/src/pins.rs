@@ -83,12 +83,11 @@ impl<'c, D: Sectors> CardPins<'c, D> {
         if tries.wrong == 0 {
             return;
         }
-        if self.wrong.is_full()
-            && let Some(fewest) = (0..self.wrong.len()).min_by_key(|n| self.wrong.get(*n).map(|wrong| wrong.wrong))
+        if let Err(tries) = self.wrong.push(tries)
+            && let Some(fewest) = self.wrong.iter_mut().min_by_key(|wrong| wrong.wrong)
         {
-            self.wrong.swap_remove(fewest);
+            *fewest = tries;
         }
-        let _ = self.wrong.push(tries);
     }
 
     /// Keeps a person's tries, in the log first.

@@ -51,7 +51,7 @@ impl Hand for Device {
 
     fn contacts(&mut self) -> Contacts {
         let pressed = self.buttons.look();
-        self.bench.as_ref().map_or(pressed, |bench| bench.contacts().unwrap_or(pressed))
+        self.bench.as_ref().map_or(pressed, Bench::contacts)
     }
 
     fn display(&mut self) -> &mut Oled {
@@ -163,8 +163,8 @@ fn stop(device: &mut Device, fault: CardFault) -> ! {
 /// A fault of the program itself.
 #[exception]
 #[allow(unsafe_code)]
-unsafe fn HardFault(frame: &ExceptionFrame) -> ! {
-    let _ = writeln!(Wire, "stopped at {:#010x}", frame.pc());
+unsafe fn HardFault(_: &ExceptionFrame) -> ! {
+    let _ = Wire.write_str("stopped\n");
     host::leave(false)
 }
 
