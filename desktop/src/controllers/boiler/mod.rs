@@ -3,6 +3,7 @@
 
 pub mod drawing;
 pub mod gauge;
+mod least;
 mod start;
 mod view;
 pub mod way;

@@ -4,15 +4,13 @@ use offshed_core::boiler::level::{Edge, GlassReading, Seen, Tilt};
 use offshed_core::boiler::road::{Journey, Run};
 use offshed_core::boiler::shape::Vessel;
 use offshed_core::ident::EngineId;
-use offshed_core::pack::rows::{Figure, KindRow};
 use offshed_core::register::{Register, RoadFacts};
-use offshed_core::units::Own;
-use offshed_core::verdict::{self, Basis, GLASS_ERROR_MM, Scene};
-use offshed_depot::shed;
+use offshed_core::verdict::GLASS_ERROR_MM;
 
 use super::super::Session;
 use super::drawing::{self, Frame, Spot, Surface};
 use super::gauge::{Gauge, MarkKind};
+use super::least::{Least, least};
 use super::words::{self, Headline};
 use super::{BoilerDesk, facts, way};
 
@@ -143,12 +141,6 @@ fn not_measured(title: &str) -> String {
 barrel, casing, inner firebox, tubes and glass from the drawing or the boiler itself, writes them in a file, and enters \
 it with:  offshed register boiler"
     )
-}
-
-/// The least reading to leave with, as the adopted rules want it.
-struct Least {
-    mm: f64,
-    words: String,
 }
 
 /// All that one picture is made from.
@@ -338,33 +330,6 @@ impl BoilerDesk {
         let (low, high) = (self.reading_mm - GLASS_ERROR_MM, self.reading_mm + GLASS_ERROR_MM);
         Gauge::new(visible, there, 0.0, marks).banded(visible, low, high)
     }
-}
-
-/// The least reading to leave with by the adopted pack's first step that works it out, and the cover it wants, mm.
-fn least(session: &Session, engine: EngineId) -> Option<(Result<Least, String>, f64)> {
-    let ledger = session.ledger();
-    let file = ledger.adopted()?;
-    let pack = file.pack();
-    let wants = |kind: &KindRow| matches!(kind, KindRow::Figure { figure: Figure::LeastLevel, .. });
-    let step = pack.all_steps().find(|step| wants(&step.kind))?;
-    let state = offshed_core::engine::EngineState::new(engine);
-    let state = ledger.engine(engine).unwrap_or(&state);
-    let scene = Scene { pack: &pack, register: &ledger.office, engine: state, sheet: None, left_at: None };
-    let now = session.now();
-    Some(match verdict::figure(&scene, &step, now) {
-        Ok(worked) => {
-            let cover_mm = if let Basis::LeastLevel { cover_mm, .. } = worked.basis { cover_mm } else { 0.0 };
-            let own = ledger.office.engine(engine).map_or(Own::UNKNOWN, |facts| facts.own());
-            let words = format!(
-                "Least to leave with for the road of the turn: {} or more, regulator shut; the rules want {cover_mm:.0} mm \
-                 over the crown, and the error of reading is in it.",
-                worked.result
-            );
-            let mm = worked.result.value(own);
-            (mm.map(|mm| Least { mm, words }).ok_or_else(|| "its unit needs the engine's glass".to_owned()), cover_mm)
-        }
-        Err(why) => (Err(shed::sentence(ledger, Some(file), &why, now.stamp)), 0.0),
-    })
 }
 
 /// Draws boiler and water into their box.

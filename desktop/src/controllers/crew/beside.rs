@@ -105,7 +105,9 @@ impl CrewDesk {
                 if holders(session, engine).contains(&person) {
                     return Err(Trouble::input("your tag hangs there already"));
                 }
-                self.write(session, What::TagHung { engine }, person).map(drop)
+                self.write(session, What::TagHung { engine }, person)?;
+                self.notice = format!("Your tag hangs there. {}", self.notice);
+                Ok(())
             }
             (Touch::LiftTag, Place::Engine(engine)) => {
                 self.ask = Some(Ask::Person(Errand::LiftTag(engine)));
@@ -174,6 +176,8 @@ impl CrewDesk {
         engine: EngineId,
         person: PersonId,
     ) -> Result<(), Trouble> {
-        self.write(session, What::TagLifted { engine }, person).map(drop)
+        self.write(session, What::TagLifted { engine }, person)?;
+        self.notice = format!("The tag of {} is off. {}", people::name(session.ledger(), person), self.notice);
+        Ok(())
     }
 }
