@@ -71,7 +71,8 @@ def check_csv():
         wanted = len(data["tests"]) + len(data["treatments"]) if kind[0] == "water" else len(data)
         assert len(rows) - 1 == wanted, (kind, len(rows), wanted)
         count += wanted
-    table = list(csv.DictReader((OUT / "dates.csv").read_text(newline="").splitlines()))
+    with open(OUT / "dates.csv", newline="", encoding="utf-8") as file:
+        table = list(csv.DictReader(file, strict=True))
     for row, date in zip(table, json.loads((OUT / "dates.json").read_text())["data"], strict=True):
         assert (row["date"], row["last_day"]) == (date["date"], date["last_day"] or ""), row
         assert row["days_left_d"] == ("" if date["days_left"] is None else str(date["days_left"])), row

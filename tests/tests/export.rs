@@ -259,7 +259,8 @@ fn imported(shed: &mut shed::Shed, kind: Kind, text: &str, options: Options, now
     import::import(shed, &table, options, PersonId(1), now).expect("an import")
 }
 
-const ENGINES: &str = "number,name,glass,pressure,has\r\n4,,,,\r\n31,Sorrel,200 mm,160 psi,second-glass steam-brake\r\n";
+const ENGINES: &str =
+    "number,name,glass,pressure,has\r\n4,,,,\r\n31,Sorrel,200 mm,160 psi,second-glass steam-brake\r\n";
 
 #[test]
 fn an_import_writes_once_and_a_trial_writes_nothing() {
@@ -288,7 +289,14 @@ fn one_bad_row_writes_nothing_and_each_is_named_with_line_and_column() {
     let report = imported(&mut shed, Kind::Dates, text, Options::default(), now);
     let told: Vec<(u64, &str)> = report.bad.iter().map(|bad| (bad.line, bad.column.as_str())).collect();
     let wanted = [
-        (3, "date"), (4, "engine"), (5, "engine"), (6, "done"), (7, "done"), (8, "days_before"), (9, "date"), (10, "engine"),
+        (3, "date"),
+        (4, "engine"),
+        (5, "engine"),
+        (6, "done"),
+        (7, "done"),
+        (8, "days_before"),
+        (9, "date"),
+        (10, "engine"),
         (11, ""),
     ];
     assert_eq!(told, wanted, "{:#?}", report.bad);
@@ -313,14 +321,19 @@ fn people_come_with_grades_and_a_name_taken_out_does_not_come_back() {
 fn readings_go_onto_the_open_sheet_with_their_units_and_only_once() {
     let rows = "07:30,,21,4,open,water-test,,,w\n,,,w,done,water-sample\n";
     let (_day, mut shed, now) = at_work(&[rows]);
-    let table = |text: &str| import::read(Kind::Readings, text, &[("Loco".to_owned(), "engine".to_owned())]).expect("a table");
+    let table =
+        |text: &str| import::read(Kind::Readings, text, &[("Loco".to_owned(), "engine".to_owned())]).expect("a table");
     let person = PersonId(21);
-    let good = table("Loco,step,at,value,unit\n4,water-ph,2026-05-02 07:40,11.2,pH\n4,water-tannin,2026-05-02 07:45,140,mg/l\n");
+    let good = table(
+        "Loco,step,at,value,unit\n4,water-ph,2026-05-02 07:40,11.2,pH\n4,water-tannin,2026-05-02 07:45,140,mg/l\n",
+    );
     let report = import::import(&mut shed, &good, Options::default(), person, now).expect("an import");
     assert_eq!((report.written, report.bad.len()), (2, 0), "{report:?}");
     let again = import::import(&mut shed, &good, Options::default(), person, now).expect("an import");
     assert_eq!((again.written, again.already), (0, 2), "{again:?}");
-    let bad = table("Loco,step,at,value\n4,water-ph,2026-05-02 07:41,11.2\n4,water-ph,2026-05-02 07:00,11 pH\n4,water-sample,2026-05-02 07:41,1 pH\n17,water-ph,2026-05-02 07:41,11 pH\n");
+    let bad = table(
+        "Loco,step,at,value\n4,water-ph,2026-05-02 07:41,11.2\n4,water-ph,2026-05-02 07:00,11 pH\n4,water-sample,2026-05-02 07:41,1 pH\n17,water-ph,2026-05-02 07:41,11 pH\n",
+    );
     let report = import::import(&mut shed, &bad, Options::default(), person, now).expect("an import");
     let told: Vec<(u64, &str)> = report.bad.iter().map(|bad| (bad.line, bad.column.as_str())).collect();
     assert_eq!(told, [(2, "value"), (3, ""), (4, "step"), (5, "step")], "{:#?}", report.bad);
@@ -338,7 +351,9 @@ fn a_file_that_is_no_such_table_is_refused_with_what_to_do() {
         assert!(fault.problem.contains(says), "{fault}");
     }
     let map = [("Loco".to_owned(), "numbre".to_owned())];
-    assert!(import::read(Kind::Engines, "Loco\n4\n", &map).expect_err("refused").problem.contains("no column \"numbre\""));
+    assert!(
+        import::read(Kind::Engines, "Loco\n4\n", &map).expect_err("refused").problem.contains("no column \"numbre\"")
+    );
 }
 
 #[test]

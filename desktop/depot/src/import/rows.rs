@@ -192,9 +192,9 @@ impl<'l> In<'l> {
         }
         let days_before = match self.cells.get("days_before") {
             "" => 0,
-            text => {
-                text.parse::<u16>().or_else(|_| self.bad("days_before", "a whole number of days, 0 to 65535, or nothing"))?
-            }
+            text => text
+                .parse::<u16>()
+                .or_else(|_| self.bad("days_before", "a whole number of days, 0 to 65535, or nothing"))?,
         };
         let known = self.ledger.office.due(engine, due);
         match known {
