@@ -90,7 +90,7 @@ fn engine(out: &mut String, row: &BoardRow) -> fmt::Result {
         writeln!(out, "<p>Off shed since {}</p>", Plain(at))?;
     }
     if let Some(until) = &row.until {
-        writeln!(out, "<p>Until <strong>{}</strong>: then {} lapses</p>", Plain(&until.at), Plain(&until.what))?;
+        writeln!(out, "<p>Until <strong>{}</strong>: then {} lapses</p>", Plain(&until.short), Plain(&until.what))?;
     }
     reasons(out, &row.reasons)?;
     let conditions = row.conditions.iter().map(|c| format!("{} (through {})", c.words, c.last_day));
