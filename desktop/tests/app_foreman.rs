@@ -12,6 +12,7 @@ use offshed_depot::folder::Folder;
 use offshed_depot::ids::Ids;
 use offshed_depot::shed::Shed;
 use slint::platform::Key;
+use window::keys::{press, type_return};
 use window::{Bench, Day, SIZES, Size};
 
 /// The foreman of the demonstration and their PIN.
@@ -339,7 +340,11 @@ fn controls_take_a_bare_hand() {
                 let bench = Bench::unread(size, &Screen { text, ..Screen::default() }, Day::Unreviewed);
                 bench.touch("Read");
                 bench.touch("Foreman");
-                each_page(&bench, &|page| bench.controls_take(9.0, size, page));
+                each_page(&bench, &|page| {
+                    bench.controls_take(9.0, size, page);
+                    let cut = window::fits::cut(&bench);
+                    assert!(cut.is_empty(), "{page} on {} at {text} %: {cut:#?}", size.name);
+                });
             };
             std::thread::spawn(check).join().expect("a size");
         }
@@ -364,22 +369,30 @@ fn every_text_stands_out_as_it_is_drawn_in_every_scheme() {
     }
 }
 
-/// The tabulator and Return do what a touch does.
+/// The tabulator, Return and typed digits do what touches do: a sheet is accepted and a defect restricted.
 #[test]
 fn the_desk_is_worked_by_keys_alone() {
-    let bench = bench(SIZES[2]);
+    let bench = bench(SIZES[1]);
     mock_elapsed_time(std::time::Duration::from_millis(20));
-    let mut reached = false;
-    for _ in 0..20 {
-        bench.tab();
-        bench.key(slint::SharedString::from(Key::Return));
-        mock_elapsed_time(std::time::Duration::from_millis(20));
-        if bench.has("Back") || !bench.app.desks(|desks| desks.shell.desk() == "foreman") {
-            reached = true;
-            break;
-        }
-    }
-    assert!(reached, "a control answered to Return");
+    press(&bench, "No. 4 Tamsin \u{2013} Preparation: Nothing unusual");
+    press(&bench, "Accept the sheet");
+    press(&bench, FOREMAN.0);
+    type_return(&bench, FOREMAN.1);
+    assert!(bench.has("Accepted at 09:29 by Moss Orrin"), "{:#?}", bench.labels());
+    press(&bench, &bench.starting("Defects"));
+    press(&bench, &bench.starting("Restrict: No. 11 Bramble Down"));
+    press(&bench, "By daylight only");
+    press(&bench, "Today only");
+    press(&bench, FOREMAN.0);
+    type_return(&bench, FOREMAN.1);
+    assert!(bench.has("Restricted at 09:29 by Moss Orrin"), "{:#?}", bench.labels());
+    press(&bench, "Water");
+    press(&bench, "Water of No. 23");
+    press(&bench, "More");
+    press(&bench, &bench.starting("Exchange records"));
+    assert_eq!(bench.app.desks(|desks| desks.shell.desk()), "exchange");
+    bench.key(slint::SharedString::from(Key::Escape));
+    assert_eq!(bench.app.desks(|desks| desks.shell.desk()), "more");
 }
 
 fn wait(bench: &Bench) {

@@ -123,13 +123,27 @@ fn more(bench: &Bench, picture: &dyn Fn(&str)) {
 fn foreman(bench: &Bench, picture: &dyn Fn(&str)) {
     bench.touch("Foreman");
     picture("1-sheets");
-    bench.touch(&bench.starting("3 things unusual: No. 11"));
+    bench.touch("No. 11 Bramble Down \u{2013} Preparation: Accepted");
     picture("2-sheet");
     bench.touch("Back");
-    bench.touch("Defects");
+    bench.touch(&bench.starting("Defects"));
     picture("3-defects");
-    bench.touch("Dates");
+    bench.touch(&bench.starting("Restrict: No. 11 Bramble Down"));
+    bench.touch("By daylight only");
+    bench.touch("Through tomorrow");
+    bench.touch("Moss Orrin");
+    picture("5-pin");
+    bench.touch("Cancel");
+    bench.touch(&bench.starting("Dates"));
     picture("4-dates");
+    bench.touch("Water");
+    picture("6-water");
+}
+
+fn exchange(bench: &Bench, picture: &dyn Fn(&str)) {
+    bench.touch("More");
+    bench.touch(&bench.starting("Exchange records"));
+    picture("1-page");
 }
 
 fn boiler(bench: &Bench, picture: &dyn Fn(&str)) {
@@ -170,11 +184,12 @@ fn treatment(bench: &Bench, picture: &dyn Fn(&str)) {
     picture("2-tapered");
 }
 
-const WALKS: [(&str, Walk); 6] = [
+const WALKS: [(&str, Walk); 7] = [
     ("board", board),
     ("crew", crew),
     ("more", more),
     ("foreman", foreman),
+    ("exchange", exchange),
     ("boiler", boiler),
     ("treatment", treatment),
 ];

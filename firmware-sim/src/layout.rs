@@ -54,9 +54,8 @@ const LETTERS: [Letters; 4] = [
 
 /// A device with a small display alone carries no larger letters.
 #[cfg(not(feature = "tall"))]
-const LETTERS: [Letters; 1] = [
-    Letters { from_width: 0, text: &latin::FONT_6X10, title: &latin::FONT_6X10, small: &latin::FONT_6X10, scale: 1 },
-];
+const LETTERS: [Letters; 1] =
+    [Letters { from_width: 0, text: &latin::FONT_6X10, title: &latin::FONT_6X10, small: &latin::FONT_6X10, scale: 1 }];
 
 /// One display's places.
 #[derive(Clone, Copy)]

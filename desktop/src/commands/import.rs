@@ -83,7 +83,10 @@ fn text(report: &Report, options: Options) -> String {
     out.extend(report.new.iter().map(|line| format!("  {line}\n")));
     out.extend(report.bad.iter().map(|bad| format!("NOT RIGHT: {bad}\n")));
     let (new, already, bad) = (report.new.len(), report.already, report.bad.len());
-    out.push_str(&format!("{} rows: {new} with something new, {already} on record already, {bad} not right\n", report.rows));
+    out.push_str(&format!(
+        "{} rows: {new} with something new, {already} on record already, {bad} not right\n",
+        report.rows
+    ));
     let written = report.written;
     let done = match (options.dry_run, bad > 0 && !options.skip_bad) {
         (true, _) => "only tried: nothing was written".to_owned(),

@@ -233,7 +233,8 @@ fn places(kind: Kind, head: &[String], map: &[(String, String)]) -> Result<Vec<(
     }
     let mut found = Vec::new();
     for column in kind.columns() {
-        let theirs = map.iter().find(|(_, ours)| ours == column.name).map_or(column.name, |(theirs, _)| theirs.as_str());
+        let theirs =
+            map.iter().find(|(_, ours)| ours == column.name).map_or(column.name, |(theirs, _)| theirs.as_str());
         let mut at = head.iter().enumerate().filter(|(_, name)| name.eq_ignore_ascii_case(theirs)).map(|(at, _)| at);
         match (at.next(), at.next()) {
             (Some(_), Some(_)) => return fault(format!("two columns are called \"{theirs}\": rename one")),

@@ -50,7 +50,8 @@ fn of_twin(entries: &[Entry], device: DeviceId) -> Vec<Entry> {
 /// # Errors
 /// When an entry that was recorded is not on the card, or the device does not start on it.
 pub(crate) fn cut(elf: &Path, evening: &Evening, fresh: &Path, acts: &[Act], out: &Path) -> Outcome<()> {
-    let shots: Vec<usize> = acts.iter().enumerate().filter(|(_, act)| matches!(act, Act::Shot(_))).map(|(n, _)| n).collect();
+    let shots: Vec<usize> =
+        acts.iter().enumerate().filter(|(_, act)| matches!(act, Act::Shot(_))).map(|(n, _)| n).collect();
     for answers in [1, 6, 20] {
         let until = *shots.get(answers).ok_or("too short a script")?;
         let card = out.join("cut.img");
@@ -69,7 +70,9 @@ pub(crate) fn cut(elf: &Path, evening: &Evening, fresh: &Path, acts: &[Act], out
         tear(&card, u32::try_from(pages)? - 1)?;
         let left = written(&card, evening)?;
         if left.as_slice() != ours.get(..ours.len() - 1).unwrap_or_default() {
-            return Err(format!("a torn sector takes more than its entry with it: {} of {}", left.len(), ours.len()).into());
+            return Err(
+                format!("a torn sector takes more than its entry with it: {} of {}", left.len(), ours.len()).into()
+            );
         }
         let mut board = Board::start(elf, &card, evening.start.plus(3_600))?;
         let (_, found) = board.told()?;

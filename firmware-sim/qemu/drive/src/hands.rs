@@ -344,7 +344,9 @@ fn as_read(answer: Answer) -> Answer {
 
 /// Gives the twin's last answer to the folder, which has to take it as well.
 fn follow(depot: &mut Shed, sheet: SheetId, meant: Answer, hand: &Entry) -> Outcome<()> {
-    let What::Answered { step, with, .. } = &hand.what else { return Err(format!("no answer: {:?}", hand.what).into()) };
+    let What::Answered { step, with, .. } = &hand.what else {
+        return Err(format!("no answer: {:?}", hand.what).into());
+    };
     let given = Given { sheet, step: *step, answer: meant, with: *with, done_at: None };
     depot.answer(given, hand.person, Now::good(hand.stamp)).map(|_| ()).map_err(why)
 }

@@ -130,7 +130,8 @@ fn frames(pins: &[Verifier], entries: &[Entry]) -> io::Result<Vec<u8>> {
     }
     for entry in entries {
         let mut buffer = [0; ENTRY_BYTES];
-        let encoded = entry.encode(&mut buffer).map_err(|_| io::Error::other(format!("entry {} is too long", entry.at)))?;
+        let encoded =
+            entry.encode(&mut buffer).map_err(|_| io::Error::other(format!("entry {} is too long", entry.at)))?;
         put(kind::ENTRY, encoded)?;
     }
     Ok(bytes)

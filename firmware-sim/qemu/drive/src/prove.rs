@@ -152,7 +152,11 @@ pub(crate) fn prove(elf: &Path, out: &Path) -> Outcome<()> {
     let mut second = twin();
     let measures = side_by_side(&mut board, &mut second, &acts, out)?;
     let (stack, pages) = board.told()?;
-    println!("{} pictures are the twin's, dot for dot, in {} acts; {pages} pages of log", measures.pictures, acts.len());
+    println!(
+        "{} pictures are the twin's, dot for dot, in {} acts; {pages} pages of log",
+        measures.pictures,
+        acts.len()
+    );
     board.said.iter().for_each(|line| println!("{line}"));
     limits(&measures, stack, elf, &board.said)?;
     drop(board);

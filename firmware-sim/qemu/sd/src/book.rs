@@ -244,13 +244,7 @@ fn encode<D: Sectors>(card: &Card<D>, run: &Run, body: &mut [u8]) -> Result<usiz
     }
 }
 
-fn append<D: Sectors>(
-    card: &Card<D>,
-    tip: Tip,
-    run: Run,
-    body: &[u8],
-    signer: &Signer,
-) -> Result<Tip, CardFault> {
+fn append<D: Sectors>(card: &Card<D>, tip: Tip, run: Run, body: &[u8], signer: &Signer) -> Result<Tip, CardFault> {
     let head = BlockHead {
         version: BLOCK_VERSION,
         reader: BLOCK_VERSION,
@@ -274,4 +268,3 @@ fn append<D: Sectors>(
     let kept = after.previous == Hash::from(Sha256::digest(&bytes));
     if kept { Ok(after) } else { Err(CardFault::ReadBack) }
 }
-

@@ -99,8 +99,7 @@ impl Verifier {
     /// Its bytes.
     pub fn write(&self) -> [u8; VERIFIER] {
         let mut out = [0; VERIFIER];
-        let parts: [&[u8]; 4] =
-            [&self.person.0.to_le_bytes(), &self.iterations.to_le_bytes(), &self.salt, &self.hash];
+        let parts: [&[u8]; 4] = [&self.person.0.to_le_bytes(), &self.iterations.to_le_bytes(), &self.salt, &self.hash];
         out.iter_mut().zip(parts.into_iter().flatten()).for_each(|(to, byte)| *to = *byte);
         out
     }
@@ -232,4 +231,3 @@ impl<D: Sectors> Frames<'_, D> {
         }
     }
 }
-

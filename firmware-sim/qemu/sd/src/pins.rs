@@ -41,8 +41,7 @@ impl Wrong {
 
     fn write(self) -> [u8; 14] {
         let mut out = [0; 14];
-        let parts: [&[u8]; 3] =
-            [&self.person.0.to_le_bytes(), &self.wrong.to_le_bytes(), &self.last.0.to_le_bytes()];
+        let parts: [&[u8]; 3] = [&self.person.0.to_le_bytes(), &self.wrong.to_le_bytes(), &self.last.0.to_le_bytes()];
         out.iter_mut().zip(parts.into_iter().flatten()).for_each(|(to, byte)| *to = *byte);
         out
     }
