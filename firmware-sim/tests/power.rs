@@ -7,6 +7,7 @@ use std::cell::RefCell;
 use std::sync::LazyLock;
 
 use common::Evening;
+use common::card_dir::CardDir;
 use common::nor::{Change, SimFlash};
 use embedded_sdmmc::Block as Block512;
 use offshed_core::desk::Store;
@@ -384,5 +385,57 @@ fn a_cards_power_may_go_at_any_sector() {
             assert_eq!(book_on(&card.sectors.borrow()).as_ref(), Some(&wanted), "write {n}, half {half}");
         }
         disk[at..at + 512].copy_from_slice(&block.contents);
+    }
+}
+
+/// An exchange with a card in which a new shift file comes in and what the office has is forgotten: the power goes within
+/// every change of the memory. Nothing recorded is missing afterwards, and the exchange can be done again.
+#[test]
+fn the_power_may_go_while_a_shift_file_comes_in() {
+    let (evening, temp) = (Evening::play(), tempfile::tempdir().expect("a directory"));
+    let mut shed = offshed_depot::shed::Shed::open(&evening.path).expect("the folder");
+    let now = evening.at("2026-05-02 10:00");
+    let mut meet = || offshed_depot::card::exchange(&mut shed, temp.path(), now, None).map(|_| ()).expect("the office");
+    let some = &PREPARATION[..20];
+    let flash = RefCell::new(Flash::blank(96));
+    provision(&flash, &IDENTITY).expect("it is set up");
+    meet();
+    let report = NorStore::open(&flash).exchange(&mut CardDir::new(temp.path()), None);
+    assert!(report.is_good(), "{report}");
+    let mut store = NorStore::open(&flash);
+    some.iter().for_each(|entry| append(&mut store, entry).expect("it is stored"));
+    let report = store.exchange(&mut CardDir::new(temp.path()), None);
+    assert_eq!(report.given, Ok(20), "{report}");
+    drop(store);
+    meet();
+    let base = flash.borrow().bytes.clone();
+    flash.borrow_mut().noted = Some(Vec::new());
+    let report = NorStore::open(&flash).exchange(&mut CardDir::new(temp.path()), None);
+    assert_eq!((report.given, report.freed), (Ok(0), 20), "{report}");
+    let changes = flash.borrow_mut().noted.take().expect("it was noted");
+    assert!(changes.len() > 60, "{}", changes.len());
+    let own = |store: &NorStore<'_, Flash>| {
+        let mut own = Vec::new();
+        store.each(&mut |entry| own.extend((entry.at.device == IDENTITY.device).then(|| entry.clone())));
+        own
+    };
+    let mut image = base;
+    for (n, change) in changes.iter().enumerate() {
+        let all = bytes_of(change);
+        for lasts in [0, 1, all / 2, all - 1] {
+            let mut cut = Flash { power: Some(lasts), ..Flash::of(image.clone()) };
+            let _ = cut.change(change);
+            let flash = RefCell::new(Flash::of(cut.bytes));
+            let mut store = NorStore::open(&flash);
+            assert_eq!(own(&store), some, "change {n}, byte {lasts}");
+            let report = store.exchange(&mut CardDir::new(temp.path()), None);
+            assert!(report.is_good(), "change {n}, byte {lasts}: {report}");
+            drop(store);
+            let store = NorStore::open(&flash);
+            assert_eq!((own(&store).as_slice(), store.last()), (some, 20), "change {n}, byte {lasts}");
+        }
+        let mut whole = Flash::of(image);
+        whole.change(change).expect("it is changed");
+        image = whole.bytes;
     }
 }
