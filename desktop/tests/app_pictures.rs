@@ -7,6 +7,7 @@ use std::cell::RefCell;
 use std::path::Path;
 
 use offshed::screen::{Scheme, Screen};
+use offshed::ui::BoilerPage;
 use slint::ComponentHandle;
 use window::{Bench, SIZES, Size, fits, reference};
 
@@ -45,10 +46,8 @@ type Walk = fn(&Bench, &dyn Fn(&str));
 fn each(name: &'static str, work: Walk) -> Vec<String> {
     let mut wrong = Vec::new();
     for size in SIZES {
-        for scheme in Scheme::ALL {
-            let shown = move || show(name, size, scheme, work);
-            wrong.extend(std::thread::spawn(shown).join().expect("a page"));
-        }
+        let started = Scheme::ALL.map(|scheme| std::thread::spawn(move || show(name, size, scheme, work)));
+        wrong.extend(started.into_iter().flat_map(|shown| shown.join().expect("a page")));
     }
     wrong
 }
@@ -152,12 +151,9 @@ fn boiler(bench: &Bench, picture: &dyn Fn(&str)) {
     picture("1-door");
     bench.touch("Boiler picture");
     picture("2-level");
-    for _ in 0..16 {
-        bench.touch("Gradient: Down");
-        bench.touch("Reading down 10 mm");
-    }
-    for _ in 0..10 {
-        bench.touch("Speed: Brake");
+    let page = bench.app.window().global::<BoilerPage>();
+    for (what, by) in [("reading", -160), ("slope", -16), ("speed", -10)] {
+        page.invoke_move(what.into(), by);
     }
     picture("3-bare");
     bench.touch("Where: On the road");
@@ -201,26 +197,24 @@ fn every_page_is_drawn_as_it_was() {
     assert!(wrong.is_empty(), "{}\n{how}", wrong.join("\n"));
 }
 
+/// The texts that are cut on the pages of a walk.
+fn cut_on(size: Size, text: u16, name: &str, walk: Walk) -> Vec<String> {
+    let bench = Bench::new(size, &Screen { text, ..Screen::default() });
+    let all = RefCell::new(Vec::new());
+    walk(&bench, &|page| {
+        let told = fits::cut(&bench).into_iter().map(|cut| format!("{name}-{page}, {}, {text} %: {cut}", size.name));
+        all.borrow_mut().extend(told);
+    });
+    all.into_inner()
+}
+
 /// A text is cut where its box is too low for its lines, or too narrow for its longest word.
 #[test]
 fn no_text_is_cut_at_any_size() {
     let mut wrong = Vec::new();
-    for (size, text, (name, walk)) in SIZES
-        .iter()
-        .flat_map(|size| [100, 150, 200].map(|text| (size, text)))
-        .flat_map(|(size, text)| WALKS.map(|walk| (*size, text, walk)))
-    {
-        let looked = move || {
-            let bench = Bench::new(size, &Screen { text, ..Screen::default() });
-            let cut = RefCell::new(Vec::new());
-            walk(&bench, &|page| {
-                let told =
-                    fits::cut(&bench).into_iter().map(|cut| format!("{name} {page} {} {text} %: {cut}", size.name));
-                cut.borrow_mut().extend(told);
-            });
-            cut.into_inner()
-        };
-        wrong.extend(std::thread::spawn(looked).join().expect("a walk"));
+    for (size, text) in SIZES.into_iter().flat_map(|size| [100, 200].map(|text| (size, text))) {
+        let started = WALKS.map(|(name, walk)| std::thread::spawn(move || cut_on(size, text, name, walk)));
+        wrong.extend(started.into_iter().flat_map(|looked| looked.join().expect("a walk")));
     }
     assert!(wrong.is_empty(), "{} texts are cut:\n{}", wrong.len(), wrong.join("\n"));
 }

@@ -46,8 +46,8 @@ pub fn share_of(points: &[Point], distance_m: f64) -> f64 {
 }
 
 /// The water at a point on the way, used water taken off, from a reading at the start.
-pub fn passing<'a>(
-    vessel: &'a offshed_core::boiler::shape::Vessel,
+pub fn passing(
+    vessel: &offshed_core::boiler::shape::Vessel,
     journey: &Journey<'_>,
     point: Point,
     reading_mm: f64,
