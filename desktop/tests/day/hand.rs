@@ -142,7 +142,7 @@ fn named_second(bench: &Bench, person: PersonId, with: PersonId) {
     bench.touch(&name(bench, with));
 }
 
-/// The step the desk is at.
+/// Back, as far as the engines.
 fn to_engines(bench: &Bench) {
     while place(bench) != Place::Engines {
         bench.touch("Back");

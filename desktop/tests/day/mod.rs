@@ -132,7 +132,7 @@ impl Played {
 pub struct Yard {
     pub root: tempfile::TempDir,
     up: Option<(String, Bench)>,
-    /// What is looked at before a window is closed, and each time its clock goes on.
+    /// How often a window was closed, and opened again where it was.
     pub places: usize,
 }
 

@@ -28,7 +28,7 @@ const DOTS: (u32, u32) = (1280, 1000);
 const PATIENCE: Duration = Duration::from_secs(20);
 /// Dots that may differ, in a thousand: edges of letters.
 const DIFFERENT: usize = 3;
-/// Entries of one preparation, roughly: the moments of the kills are drawn from its touches.
+/// Fewer touches than a preparation takes: the moments of the kills are drawn from them.
 const TOUCHES: u64 = 420;
 
 /// The program was killed; what was being done is not done to the end.
