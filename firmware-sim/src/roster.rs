@@ -159,6 +159,7 @@ impl Roster {
 
     /// Empties the register for a fold from the start, in which `engine` is the one in hand and `road` the one it works,
     /// where that is known already.
+    #[inline(never)]
     pub fn restart(&mut self, engine: EngineId, road: Option<RoadId>) {
         *self = Roster::new();
         self.focus = Focus::on(engine);

@@ -89,7 +89,26 @@ impl<'a, T: Texts + ?Sized, J: Journal, P: Pins> Program<'a, T, J, P> {
     /// A program over a checked pack with its words, a desk that goes on after what its journal holds, and PINs, for a
     /// display of this size.
     pub fn new(pack: &'a Pack<'a>, texts: &'a T, desk: Desk<J>, pins: P, size: Size, at: Moment) -> Self {
-        let mut program = Program {
+        let mut program = Program::unfolded(pack, texts, desk, pins, size);
+        program.fold(at);
+        program
+    }
+
+    /// Folds what its journal holds, and tells what found no room.
+    #[inline(never)]
+    pub fn fold(&mut self, at: Moment) {
+        self.load(EngineId(0), at);
+        match self.shed.roster.passed_over() {
+            0 => {}
+            lacking => self.go(Place::Told { told: Told::Lacks(lacking), skip: 0 }),
+        }
+    }
+
+    /// A program that has folded nothing yet; [`Program::fold`] comes next. A device with little memory calls both, so
+    /// that what building it takes of the stack is given back before anything is folded.
+    #[inline(never)]
+    pub fn unfolded(pack: &'a Pack<'a>, texts: &'a T, desk: Desk<J>, pins: P, size: Size) -> Self {
+        Program {
             pack,
             texts,
             desk,
@@ -103,13 +122,7 @@ impl<'a, T: Texts + ?Sized, J: Journal, P: Pins> Program<'a, T, J, P> {
             behind: Vec::new(),
             low_water: None,
             card: CardSlot::None,
-        };
-        program.load(EngineId(0), at);
-        match program.shed.roster.passed_over() {
-            0 => {}
-            lacking => program.go(Place::Told { told: Told::Lacks(lacking), skip: 0 }),
         }
-        program
     }
 
     /// Folds everything again with another engine in hand.

@@ -50,6 +50,7 @@ impl Shed {
     }
 
     /// Folds everything again with `id` as the engine in hand: once for the road that it works, once for all.
+    #[inline(never)]
     pub(super) fn load<R: Records>(&mut self, pack: &Pack<'_>, records: &R, id: EngineId, now: Stamp) {
         self.roster.restart(id, None);
         records.each(&mut |entry| {
@@ -59,14 +60,19 @@ impl Shed {
         });
         let road = self.roster.road_ahead(now);
         self.roster.restart(id, road);
-        self.engine = EngineState::new(id);
-        self.sheet = None;
+        self.empty(id);
         self.others.clear();
         self.unjudged = 0;
         records.steam(id, &mut |first, last| self.roster.was_in_steam(first, last));
         records.each(&mut |entry| self.take(pack, entry));
         // Looked at last: what could not be read was met on the way.
         self.doubt = records.doubt(id);
+    }
+
+    #[inline(never)]
+    fn empty(&mut self, id: EngineId) {
+        self.engine = EngineState::new(id);
+        self.sheet = None;
     }
 
     /// Folds one entry that sorts after all before it.
@@ -84,19 +90,7 @@ impl Shed {
     fn fold(&mut self, pack: &Pack<'_>, entry: &Entry) {
         match &entry.what {
             What::Registered(fact) => self.roster.apply(fact),
-            What::SheetOpened { engine, sequence, pack: bound } if *engine == self.engine.id => {
-                let opened = Sheet::open(entry.at, *engine, *sequence, *bound, entry.person, entry.stamp);
-                if let Some(before) = self.sheet.take() {
-                    self.set_aside(before.id);
-                }
-                if *bound == pack.hash() {
-                    fold::opened(pack, &mut self.engine, *sequence);
-                    self.sheet = Some(opened);
-                } else {
-                    self.unjudged = self.unjudged.saturating_add(1);
-                    self.set_aside(entry.at);
-                }
-            }
+            What::SheetOpened { engine, .. } if *engine == self.engine.id => self.open(pack, entry),
             What::Answered { sheet, .. } | What::Struck { sheet, .. } | What::Abandoned { sheet, .. } => {
                 self.on_sheet(pack, *sheet, entry);
             }
@@ -107,6 +101,23 @@ impl Shed {
                 }
             }
             _ => self.on_engine(pack, entry),
+        }
+    }
+
+    /// A sheet is opened; apart from the rest, since a sheet being made takes much of a small stack.
+    #[inline(never)]
+    fn open(&mut self, pack: &Pack<'_>, entry: &Entry) {
+        let What::SheetOpened { engine, sequence, pack: bound } = &entry.what else { return };
+        if let Some(before) = self.sheet.as_ref().map(|sheet| sheet.id) {
+            self.set_aside(before);
+        }
+        self.sheet = None;
+        if *bound == pack.hash() {
+            fold::opened(pack, &mut self.engine, *sequence);
+            self.sheet = Some(Sheet::open(entry.at, *engine, *sequence, *bound, entry.person, entry.stamp));
+        } else {
+            self.unjudged = self.unjudged.saturating_add(1);
+            self.set_aside(entry.at);
         }
     }
 

@@ -88,7 +88,8 @@ fn start(device: &mut Device, gauge: &Gauge) -> Result<Infallible, CardFault> {
     let pins = CardPins::open(&card)?;
     let (last, clock) = card.last();
     let desk = Desk::new(own, last, clock, CardJournal::new(&card));
-    let mut program = Program::new(&pack, &texts, desk, pins, SIZE, device.moment());
+    let mut program = Program::unfolded(&pack, &texts, desk, pins, SIZE);
+    program.fold(device.moment());
     let at = device.moment();
     let Ok(_) = program.draw(&mut device.display, at);
     device.display.show();
