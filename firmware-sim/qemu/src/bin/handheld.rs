@@ -142,7 +142,11 @@ impl Device {
         let took = self.clock.ticks().wrapping_sub(before);
         if self.bench.is_some() {
             let instructions = u64::from(took) * u64::from(TICK);
-            let _ = writeln!(Wire, "sealed {entries} blocks {} bytes {} instructions {instructions}", tip.blocks, tip.bytes);
+            let _ = writeln!(
+                Wire,
+                "sealed {entries} blocks {} bytes {} instructions {instructions}",
+                tip.blocks, tip.bytes
+            );
         }
         Ok(())
     }
