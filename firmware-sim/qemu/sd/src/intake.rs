@@ -157,7 +157,7 @@ impl Intake {
     /// When the card does not answer or the file is damaged.
     pub fn verifier<D: Sectors>(&self, device: D, person: PersonId) -> Result<Option<Verifier>, CardFault> {
         let mut frames = self.frames(device);
-        while let Some(Framed::Pin(verifier)) = frames.next()? {
+        while let Some(Framed::Pin(verifier)) = frames.read_next()? {
             if verifier.person == person {
                 return Ok(Some(verifier));
             }
@@ -193,7 +193,7 @@ impl<D: Sectors> Frames<'_, D> {
     ///
     /// # Errors
     /// When the card does not answer, or a frame is damaged: what the office wrote is taken whole or not at all.
-    pub fn next(&mut self) -> Result<Option<Framed>, CardFault> {
+    pub fn read_next(&mut self) -> Result<Option<Framed>, CardFault> {
         let at = self.stream.at();
         if at >= self.end {
             return Ok(None);
@@ -220,10 +220,10 @@ impl<D: Sectors> Frames<'_, D> {
     /// The next entry; none behind the last.
     ///
     /// # Errors
-    /// As [`Frames::next`].
+    /// As [`Frames::read_next`].
     pub fn entry(&mut self) -> Result<Option<Entry>, CardFault> {
         loop {
-            match self.next()? {
+            match self.read_next()? {
                 Some(Framed::Entry(entry)) => return Ok(Some(entry)),
                 Some(_) => {}
                 None => return Ok(None),

@@ -173,7 +173,7 @@ impl<D: Sectors> Walk<'_, D> {
     ///
     /// # Errors
     /// When the card does not answer.
-    pub fn next(&mut self) -> Result<Option<Logged>, CardFault> {
+    pub fn read_next(&mut self) -> Result<Option<Logged>, CardFault> {
         while self.at < self.log.pages() {
             let n = self.at;
             self.at += 1;
@@ -220,10 +220,10 @@ impl<D: Sectors> Walk<'_, D> {
     /// The next entry; none behind the last.
     ///
     /// # Errors
-    /// As [`Walk::next`].
+    /// As [`Walk::read_next`].
     pub fn entry_next(&mut self) -> Result<Option<Entry>, CardFault> {
         loop {
-            match self.next()? {
+            match self.read_next()? {
                 Some(Logged::Entry(entry)) => return Ok(Some(entry)),
                 Some(_) => {}
                 None => return Ok(None),

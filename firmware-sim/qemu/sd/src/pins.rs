@@ -68,7 +68,7 @@ impl<'c, D: Sectors> CardPins<'c, D> {
     pub fn open(card: &'c Card<D>) -> Result<CardPins<'c, D>, CardFault> {
         let mut pins = CardPins { card, wrong: Vec::new() };
         let mut walk = card.log().walk();
-        while let Some(met) = walk.next()? {
+        while let Some(met) = walk.read_next()? {
             if let Logged::Other(kind::TRIES, bytes) = met {
                 pins.keep(Wrong::read(&bytes));
             }
