@@ -2,6 +2,8 @@
 
 use core::fmt;
 
+use offshed_handheld::hand::Unstored;
+
 /// Why a card can't be used, or not be written.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum CardFault {
@@ -47,3 +49,12 @@ impl fmt::Display for CardFault {
 }
 
 impl core::error::Error for CardFault {}
+
+impl From<CardFault> for Unstored {
+    fn from(fault: CardFault) -> Unstored {
+        match fault {
+            CardFault::Full => Unstored::Full,
+            _ => Unstored::Failed,
+        }
+    }
+}
