@@ -438,10 +438,32 @@ fn figures_verdicts_and_the_boiler() {
     };
     shot(&mut shots, &format!("{name}-by-the-office"), page);
     for (name, report) in reports() {
-        shot(&mut shots, name, card(report.title(), &report, TextId::NONE, 0));
+        shot(
+            &mut shots,
+            name,
+            Card {
+                texts: &texts,
+                title: report.title(),
+                words: &report,
+                text: TextId::NONE,
+                foot: "up/down: scroll  left: back",
+                skip: 0,
+            },
+        );
     }
     for (name, title, why) in [("full", "FULL", Unstored::Full), ("behind", "Mind", Unstored::Behind)] {
-        shot(&mut shots, name, card(title, &why, TextId::NONE, 0));
+        shot(
+            &mut shots,
+            name,
+            Card {
+                texts: &texts,
+                title: title,
+                words: &why,
+                text: TextId::NONE,
+                foot: "up/down: scroll  left: back",
+                skip: 0,
+            },
+        );
     }
     check(&shots);
 }
