@@ -354,9 +354,9 @@ fn days_later(days: u8) -> Vec<Entry> {
     later
 }
 
-/// Twelve such days, one after the other: finished sheets that nothing stands on are left out, and no verdict changes.
+/// Twelve such days, one after the other: whatever is left out, no verdict changes.
 #[test]
-fn what_no_verdict_needs_is_left_out() {
+fn what_is_left_out_changes_no_verdict() {
     let days = (1..=12).flat_map(days_later);
     let packs: Vec<PackFile> = WHOLE.ledger.packs().cloned().collect();
     let all = Ledger::build(packs.clone(), WHOLE.ledger.entries().cloned().chain(days).collect());
@@ -367,7 +367,6 @@ fn what_no_verdict_needs_is_left_out() {
         let count = then.entries().count();
         println!("{} of {count} entries, {} runs of days in steam", selection.entries.len(), selection.steam.len());
         assert_eq!(selection.entries.len() + selection.left_out, count);
-        assert!(selection.left_out * 3 > count, "{} of {count}", selection.left_out);
         assert!(selection.entries.is_sorted_by_key(Entry::order));
         let folded = selection.ledger(packs.clone());
         for engine in then.engine_ids() {
