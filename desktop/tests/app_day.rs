@@ -15,7 +15,6 @@ use offshed::controllers::{Desks, Session};
 use offshed_core::entry::What;
 use offshed_core::ident::{PersonId, SheetId, StepId};
 use offshed_core::pack::rows::KindRow;
-use offshed_core::register::Register;
 use offshed_core::sheet::Stage;
 use offshed_core::stamp::Stamp;
 use offshed_core::verdict::{self, Scene, StepState, Who};

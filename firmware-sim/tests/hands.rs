@@ -17,7 +17,7 @@ use offshed_core::ident::{DeviceId, EngineId, PersonId, StepId};
 use offshed_core::pack::{Pack, SliceTexts};
 use offshed_core::stamp::{Now, Stamp};
 use offshed_core::verdict::{self, Scene, Who};
-use offshed_handheld::hand::{Moment, Records};
+use offshed_handheld::hand::{Moment, Records, Unstored};
 use offshed_handheld::keys::{Event, KEYS, Key};
 use offshed_handheld::program::Program;
 use offshed_handheld::screens::BoilerPage;
@@ -229,10 +229,10 @@ fn the_boiler_stands_at_the_level_that_was_read() {
 struct Broken(MemoryJournal);
 
 impl Store for Broken {
-    type Error = &'static str;
+    type Error = Unstored;
 
-    fn append(&mut self, _: &Entry, _: &[u8]) -> Result<(), &'static str> {
-        Err("the card is out")
+    fn append(&mut self, _: &Entry, _: &[u8]) -> Result<(), Unstored> {
+        Err(Unstored::Failed)
     }
 }
 
