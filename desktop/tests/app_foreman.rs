@@ -271,6 +271,7 @@ fn water_is_plotted_with_its_limit() {
     let plot = bench.starting("Dissolved solids by days in steam: ");
     assert!(plot.contains("limit 3500 mg/l"), "{plot}");
     assert!(bench.starting("The latest test, 3920 mg/l, is over 3500 mg/l.").contains("blow down"));
+    assert!(bench.labels().iter().any(|label| label.starts_with("Conductivity: 5600 uS/cm")), "{:#?}", bench.labels());
     // What was put in stands on the axis, at its day in steam.
     bench.touch("Water of No. 4 Tamsin");
     let view = bench.app.desks(|desks| desks.foreman.view(desks.session.as_ref().unwrap()).water);
@@ -285,7 +286,6 @@ fn water_is_plotted_with_its_limit() {
     let blowdown = log.treatments.iter().position(|one| one.kind == "blowdown-worked-out" && one.rounds > 0);
     let told = blowdown.map(|n| view.treatments[n].words.clone()).unwrap_or("a fall of".to_owned());
     assert!(told.contains("a fall of"), "{told}");
-    assert!(bench.labels().iter().any(|label| label.starts_with("Conductivity: 5600 uS/cm")), "{:#?}", bench.labels());
 }
 
 /// Goes through every page of the desk and the exchange.

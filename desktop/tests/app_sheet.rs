@@ -118,13 +118,13 @@ fn a_note_is_left_and_stands_at_the_engine_and_on_the_board() {
         bench.key(key);
     }
     bench.touch("Record");
-    assert!(bench.has("Handover: Banked (Jory Tamble, 09:29)"), "{:#?}", bench.labels());
+    assert!(bench.has("Handover: BANKED (Jory Tamble, 09:29)"), "{:#?}", bench.labels());
     bench.touch("Board");
     let card = bench.app.desks(|desks| {
         let session = desks.session.as_ref().expect("a folder");
         desks.board.view(session.ledger(), session.now()).cards.into_iter().find(|card| card.engine == 4)
     });
-    assert!(card.expect("its card").notes.contains("Handover: Banked"));
+    assert!(card.expect("its card").notes.contains("Handover: BANKED"));
 }
 
 #[test]

@@ -122,6 +122,7 @@ fn what_is_wrong_is_said_and_where() {
 }
 
 const BY_THE_CARD: &str = "\
+select          # what the card came to
 down x9         # who works
 select
 select          # Moss Orrin

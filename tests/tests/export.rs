@@ -308,7 +308,7 @@ fn one_bad_row_writes_nothing_and_each_is_named_with_line_and_column() {
 
 #[test]
 fn people_come_with_grades_and_a_name_taken_out_does_not_come_back() {
-    let (_day, mut shed, now) = at_work(&["07:50,,1,,person,22,\n"]);
+    let (_day, mut shed, now) = at_work(&["07:50,,1,,person,22,Lowen Ash\n", "07:51,,1,,person,22,\n"]);
     let text = "number,name,grade,until\n61,Wilf Tarrow,cleaner,2027-01-31\n61,Wilf Tarrow,fireman,\n";
     let report = imported(&mut shed, Kind::People, text, Options::default(), now);
     assert_eq!((report.written, report.bad.len()), (3, 0), "{report:?}");

@@ -210,6 +210,7 @@ fn act(shed: &mut Shed, what: Wanted, person: PersonId, now: Now) -> Result<(), 
     match what {
         Wanted::Fact(fact) => shed.act(What::Registered(*fact), person, now).map(drop),
         Wanted::Reading { sheet, step, answer, done_at } => {
+            let answer = *answer;
             shed.answer(Given { sheet, step, answer, with: None, done_at: Some(done_at) }, person, now).map(drop)
         }
     }

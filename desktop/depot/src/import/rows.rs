@@ -20,7 +20,7 @@ pub(super) enum Wanted {
     /// A fact of the register.
     Fact(Box<Fact>),
     /// A reading on an open sheet.
-    Reading { sheet: SheetId, step: StepId, answer: Answer, done_at: Stamp },
+    Reading { sheet: SheetId, step: StepId, answer: Box<Answer>, done_at: Stamp },
 }
 
 /// Something to write, and what it is in words.
@@ -226,7 +226,7 @@ impl<'l> In<'l> {
             return Ok(Vec::new());
         }
         let told = format!("engine {engine}: {} {reading}", self.cells.get("step"));
-        Ok(vec![Told { what: Wanted::Reading { sheet, step, answer, done_at }, told }])
+        Ok(vec![Told { what: Wanted::Reading { sheet, step, answer: Box::new(answer), done_at }, told }])
     }
 
     /// The one open sheet of an engine on which a step stands, with the unit that the step asks for.

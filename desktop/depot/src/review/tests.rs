@@ -235,9 +235,10 @@ fn signed_sheets_wait_and_those_with_most_that_is_unusual_come_first() {
     let now = Now::good(END);
     let waiting = waiting(&ledger, now);
     let engines: Vec<u16> = waiting.iter().map(|one| ledger.sheet(one.sheet).unwrap().engine.0).collect();
-    assert_eq!(engines, [11, 4, CLEAN], "{waiting:#?}");
+    // Of two with nothing unusual, the one that was signed first.
+    assert_eq!(engines, [11, CLEAN, 4], "{waiting:#?}");
     let counts: Vec<usize> = waiting.iter().map(|one| one.oddities.len()).collect();
-    assert!(counts.is_sorted_by(|a, b| a >= b) && counts[2] == 0, "{counts:?}");
+    assert!(counts[0] > 0 && counts[1..] == [0, 0], "{counts:?}");
     assert!(waiting.iter().all(|one| one.blocked.is_empty()));
     // The only foreman of the line.
     let may = reviewers(&ledger, waiting[0].sheet, waiting[0].review, now);

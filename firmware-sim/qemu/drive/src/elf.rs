@@ -134,12 +134,12 @@ impl Elf {
             let is_data = data.range(..=address).next_back().is_some_and(|(_, data)| *data);
             let (high, low) = (number(code, at, 2)?, number(code, at + 2, 2)?);
             let is_long = high >> 11 >= 0b11101;
-            if !is_data && let Some(to) = branch(high, low, address) {
-                if let (Some(from), Some((_, to))) = (within(address), functions.get_key_value(&to)) {
-                    if !std::ptr::eq(from, *to) {
-                        calls.insert((name(from), name(to)));
-                    }
-                }
+            if !is_data
+                && let Some(to) = branch(high, low, address)
+                && let (Some(from), Some((_, to))) = (within(address), functions.get_key_value(&to))
+                && !std::ptr::eq(from, *to)
+            {
+                calls.insert((name(from), name(to)));
             }
             at += if is_long && !is_data { 4 } else { 2 };
         }
