@@ -121,7 +121,7 @@ impl<const WORD: usize> SimFlash<WORD> {
 
     fn inside(&self, at: u32, count: usize, whole: usize) -> Result<(), FlashFault> {
         let at = at as usize;
-        let sound = at % whole == 0 && count % whole == 0 && at + count <= self.bytes.len();
+        let sound = at.is_multiple_of(whole) && count.is_multiple_of(whole) && at + count <= self.bytes.len();
         sound.then_some(()).ok_or(FlashFault::Place)
     }
 }

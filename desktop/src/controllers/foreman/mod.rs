@@ -126,6 +126,12 @@ impl ForemanDesk {
         }
     }
 
+    fn fold_or_unfold(&mut self, stage: usize) {
+        if !self.unfolded.remove(&stage) {
+            self.unfolded.insert(stage);
+        }
+    }
+
     fn at_page(&mut self, session: &mut Session, touch: Touch) -> Result<(), Trouble> {
         match touch {
             Touch::Tab(key) => self.turn(&key),
@@ -133,11 +139,7 @@ impl ForemanDesk {
                 self.sheet = typed::entry_ref(&id).filter(|id| session.ledger().sheet(*id).is_some());
                 self.unfolded.clear();
             }
-            Touch::Stage(n) => {
-                if !self.unfolded.remove(&n) {
-                    self.unfolded.insert(n);
-                }
-            }
+            Touch::Stage(n) => self.fold_or_unfold(n),
             Touch::Back => self.sheet = None,
             Touch::Engine(number) => self.engine = Some(EngineId(number)),
             Touch::Decide(outcome) => return self.decide(session, outcome),
