@@ -461,7 +461,7 @@ fn changed(card: &Path, change: impl FnOnce(&mut Vec<u8>)) {
 }
 
 /// Signs a shift file anew with another key.
-fn signed_by(seed: u8, bytes: &mut Vec<u8>, change: impl FnOnce(&mut ShiftHead)) {
+fn signed_by(seed: u8, bytes: &mut [u8], change: impl FnOnce(&mut ShiftHead)) {
     let signer = Signer::from_seed(&[seed; 32]);
     let mut head = ShiftHead::read(bytes).unwrap();
     head.key = signer.key();

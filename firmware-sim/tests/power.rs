@@ -257,7 +257,6 @@ fn after_a_failed_write_no_count_is_used_twice() {
             assert_eq!(failed, Err(Unstored::Failed));
             assert_eq!(append(&mut store, &PREPARATION[1]), Err(Unstored::Failed), "it is not tried again");
         }
-        drop(store);
         let mut store = NorStore::open(&flash);
         let last = store.last() as usize;
         assert!(last == 1 || last == 2);
@@ -406,7 +405,6 @@ fn the_power_may_go_while_a_shift_file_comes_in() {
     some.iter().for_each(|entry| append(&mut store, entry).expect("it is stored"));
     let report = store.exchange(&mut CardDir::new(temp.path()), None);
     assert_eq!(report.given, Ok(20), "{report}");
-    drop(store);
     meet();
     let base = flash.borrow().bytes.clone();
     flash.borrow_mut().noted = Some(Vec::new());
@@ -430,7 +428,6 @@ fn the_power_may_go_while_a_shift_file_comes_in() {
             assert_eq!(own(&store), some, "change {n}, byte {lasts}");
             let report = store.exchange(&mut CardDir::new(temp.path()), None);
             assert!(report.is_good(), "change {n}, byte {lasts}: {report}");
-            drop(store);
             let store = NorStore::open(&flash);
             assert_eq!((own(&store).as_slice(), store.last()), (some, 20), "change {n}, byte {lasts}");
         }

@@ -457,7 +457,7 @@ fn figures_verdicts_and_the_boiler() {
             name,
             Card {
                 texts: &texts,
-                title: title,
+                title,
                 words: &why,
                 text: TextId::NONE,
                 foot: "up/down: scroll  left: back",
