@@ -3,7 +3,7 @@
 //! takes almost nothing. The bits of an entry stand together, so that a run is read with no heap.
 //!
 //! Entries come back exactly as they were. The rules are in `FORMAT.md`, section 5; nothing panics on any bytes. One
-//! description of the fields, [`Columns::entry`], serves both ways.
+//! description of the fields, `Columns::entry`, serves both ways.
 
 mod answer;
 mod fields;
