@@ -4,13 +4,13 @@ use std::rc::Rc;
 
 use offshed_core::entry::Review;
 use offshed_core::pack::rows::DefectGrade;
-use slint::{ComponentHandle, ModelRc, SharedString, VecModel};
+use slint::{ComponentHandle, SharedString};
 
 use super::models::Rows;
-use super::{Hub, calls_with};
+use super::{Hub, calls_with, letters};
 use crate::controllers::Desks;
-use crate::controllers::crew::{AskView, Form, LETTERS, Row, StepCard, Touch};
-use crate::ui::{CrewAsk, CrewForm, CrewPage, CrewPerson, CrewReason, CrewRow, CrewStep, LetterPage, MainWindow};
+use crate::controllers::crew::{AskView, Form, Row, StepCard, Touch};
+use crate::ui::{CrewAsk, CrewForm, CrewPage, CrewPerson, CrewReason, CrewRow, CrewStep, MainWindow};
 
 #[derive(Default)]
 pub(super) struct Lists {
@@ -136,16 +136,7 @@ fn lists(lists: &Lists, page: &CrewPage<'_>) {
     page.set_people(lists.people.model());
     page.set_phrases(lists.phrases.model());
     page.set_units(lists.units.model());
-    let letters = LETTERS.iter().map(|(title, keys)| letter_page(title, keys));
-    page.set_letters(ModelRc::new(letters.collect::<VecModel<LetterPage>>()));
-}
-
-fn letter_page(title: &str, keys: &str) -> LetterPage {
-    let line = |n: usize| {
-        let keys = keys.chars().skip(4 * n).take(4).map(|key| SharedString::from(key.to_string()));
-        ModelRc::new(keys.collect::<VecModel<SharedString>>())
-    };
-    LetterPage { title: title.into(), line_1: line(0), line_2: line(1), line_3: line(2) }
+    page.set_letters(letters::pages());
 }
 
 pub(super) fn show(lists: &Lists, desks: &Desks, window: &MainWindow) {

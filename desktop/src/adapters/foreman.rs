@@ -3,20 +3,18 @@
 use std::rc::Rc;
 
 use offshed_core::entry::Review;
-use slint::{ComponentHandle, ModelRc, SharedString, VecModel};
+use slint::{ComponentHandle, SharedString};
 
-use super::models::Rows;
-use super::{Hub, calls_with};
+use super::models::{Rows, list};
+use super::{Hub, calls_with, letters};
 use crate::controllers::Desks;
-use crate::controllers::crew::LETTERS;
 use crate::controllers::foreman::{
     Asked, Choice, DateEngine, DefectRow, ForemanView, Line, Plot, STRIP_DAYS, SheetPage, SheetRow, StageRow, TabRow,
     Touch, WaterEngine, WaterPage,
 };
 use crate::ui::{
     ForemanAsk, ForemanChoice, ForemanDate, ForemanDates, ForemanDefect, ForemanEngine, ForemanLine, ForemanMark,
-    ForemanPage, ForemanPaper, ForemanPlot, ForemanSheet, ForemanStage, ForemanTab, ForemanWater, LetterPage,
-    MainWindow,
+    ForemanPage, ForemanPaper, ForemanPlot, ForemanSheet, ForemanStage, ForemanTab, ForemanWater, MainWindow,
 };
 
 #[derive(Default)]
@@ -105,16 +103,7 @@ fn lists(lists: &Lists, page: &ForemanPage<'_>) {
     page.set_treatments(lists.treatments.model());
     page.set_choices(lists.choices.model());
     page.set_strip_days(STRIP_DAYS.into());
-    page.set_letters(list(LETTERS.iter().map(|(title, keys)| letter_page(title, keys))));
-}
-
-fn list<T: Clone + 'static>(items: impl Iterator<Item = T>) -> ModelRc<T> {
-    ModelRc::new(items.collect::<VecModel<T>>())
-}
-
-fn letter_page(title: &str, keys: &str) -> LetterPage {
-    let line = |n: usize| list(keys.chars().skip(4 * n).take(4).map(|key| SharedString::from(key.to_string())));
-    LetterPage { title: title.into(), line_1: line(0), line_2: line(1), line_3: line(2) }
+    page.set_letters(letters::pages());
 }
 
 pub(super) fn show(lists: &Lists, desks: &Desks, window: &MainWindow) {

@@ -5,6 +5,7 @@ mod board;
 mod boiler;
 mod crew;
 mod foreman;
+mod letters;
 mod models;
 mod more;
 mod shell;

@@ -35,3 +35,8 @@ impl<T: Clone + PartialEq + 'static> Rows<T> {
         }
     }
 }
+
+/// A list that is shown as it is.
+pub(super) fn list<T: Clone + 'static>(items: impl Iterator<Item = T>) -> ModelRc<T> {
+    ModelRc::new(items.collect::<VecModel<T>>())
+}

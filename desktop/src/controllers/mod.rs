@@ -5,6 +5,7 @@ pub mod boiler;
 pub mod crew;
 pub mod foreman;
 pub mod more;
+mod pins;
 pub mod place;
 pub mod session;
 pub mod shell;

@@ -4,9 +4,10 @@
 use std::collections::BTreeMap;
 use std::fmt;
 
-use offshed_core::entry::{Entry, Fact, What};
+use offshed_core::entry::{Entry, What};
 use offshed_core::ident::{DeviceId, EngineId, EntryRef, SheetId};
 use offshed_core::limits::ENTRY_BYTES;
+use offshed_core::record::head::{Touch, touch};
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 
@@ -60,43 +61,11 @@ impl Scope {
     }
 }
 
-/// The engine that an entry names, by itself or through the entry that opened its sheet or defect.
+/// The engine that an entry is about: as the ledger says, and for a fact of the register the one it states.
 pub(super) fn engine_of(ledger: &Ledger, what: &What) -> Option<EngineId> {
-    match what {
-        What::SheetOpened { engine, .. }
-        | What::HandedOver { engine, .. }
-        | What::Happened { engine, .. }
-        | What::DefectOpened { engine, .. }
-        | What::Dispensed { engine, .. }
-        | What::TagHung { engine }
-        | What::TagLifted { engine } => Some(*engine),
-        What::Answered { sheet, .. }
-        | What::Struck { sheet, .. }
-        | What::Joined { into: sheet, .. }
-        | What::Abandoned { sheet, .. } => ledger.sheet(*sheet).map(|sheet| sheet.engine),
-        // An answer that opened a defect is no reference itself, so this ends after one step.
-        What::DefectRestricted { defect, .. } | What::DefectCleared { defect, .. } => {
-            let opened = ledger.entry(*defect).map(|entry| &entry.what);
-            opened.filter(|what| !refers(what)).and_then(|what| engine_of(ledger, what))
-        }
-        What::Registered(fact) => fact_engine(fact),
-    }
-}
-
-fn refers(what: &What) -> bool {
-    matches!(what, What::DefectRestricted { .. } | What::DefectCleared { .. })
-}
-
-fn fact_engine(fact: &Fact) -> Option<EngineId> {
-    match fact {
-        Fact::Engine { engine, .. }
-        | Fact::Fitted { engine, .. }
-        | Fact::DueDone { engine, .. }
-        | Fact::DuePostponed { engine, .. }
-        | Fact::Turn { engine, .. }
-        | Fact::Boiler { engine, .. }
-        | Fact::UsualRoad { engine, .. } => Some(*engine),
-        _ => None,
+    match touch(what) {
+        Touch::Engine(engine) => Some(engine),
+        _ => ledger.engine_of(what),
     }
 }
 

@@ -20,6 +20,7 @@ use offshed_core::ident::{DefectId, DeviceId, EngineId, EntryRef, PackHash, Pers
 use offshed_core::pack::Pack;
 use offshed_core::pack::rows::DefectGrade;
 use offshed_core::reason::Why;
+use offshed_core::record::head::{Touch, touch};
 use offshed_core::register::Register;
 use offshed_core::sheet::{Contest, Contested, Sheet};
 use offshed_core::stamp::{Day, Hlc, Now, Stamp};
@@ -266,24 +267,16 @@ impl Ledger {
         }
     }
 
-    /// The engine an entry speaks of.
+    /// The engine an entry speaks of; none for facts of the register.
     pub fn engine_of(&self, what: &What) -> Option<EngineId> {
-        match what {
-            What::SheetOpened { engine, .. }
-            | What::HandedOver { engine, .. }
-            | What::Happened { engine, .. }
-            | What::DefectOpened { engine, .. }
-            | What::Dispensed { engine, .. }
-            | What::TagHung { engine }
-            | What::TagLifted { engine } => Some(*engine),
-            What::DefectRestricted { defect, .. } | What::DefectCleared { defect, .. } => {
-                self.defects.get(defect).map(|record| record.engine)
+        match touch(what) {
+            _ if matches!(what, What::Registered(_)) => None,
+            Touch::Engine(engine) => Some(engine),
+            Touch::Of(opened) => {
+                let sheet = self.sheets.get(&opened).map(|sheet| sheet.engine);
+                sheet.or_else(|| self.defects.get(&opened).map(|record| record.engine))
             }
-            What::Answered { sheet, .. }
-            | What::Struck { sheet, .. }
-            | What::Abandoned { sheet, .. }
-            | What::Joined { into: sheet, .. } => self.sheets.get(sheet).map(|s| s.engine),
-            What::Registered(_) => None,
+            Touch::Nothing | Touch::Every => None,
         }
     }
 

@@ -8,7 +8,7 @@ use offshed_core::verdict::{self, Weight};
 use offshed_depot::packfile::PackFile;
 use offshed_depot::typed;
 
-use super::super::{Session, Trouble};
+use super::super::{Session, Trouble, pins};
 use super::ask::{About, Ask, Errand, LETTERS, cased};
 use super::beside;
 use super::form::{Kind, may};
@@ -97,7 +97,7 @@ impl CrewDesk {
             self.hands.with = Some(person);
             return Ok(());
         }
-        if people::has_pin(session, person)? {
+        if pins::has_pin(session, person)? {
             self.ask = Some(Ask::Pin { person, digits: String::new(), errand });
             return Ok(());
         }
@@ -127,7 +127,7 @@ impl CrewDesk {
         }
         // Asked again where it was wrong.
         self.ask = Some(Ask::Pin { person, digits: String::new(), errand: errand.clone() });
-        people::check_pin(session, person, &digits)?;
+        pins::check_pin(session, person, &digits)?;
         self.ask = None;
         self.proven(session, person, errand)
     }
@@ -161,8 +161,7 @@ impl CrewDesk {
                 Err(Trouble { key: "pin", words: "the two are not the same: begin again".to_owned() })
             }
             Some(pin) => {
-                let set = session.shed()?.folder_mut().set_pin(person, &pin);
-                set.map_err(|fault| Trouble { key: "pin", words: fault.to_string() })?;
+                pins::set_pin(session, person, &pin)?;
                 self.proven(session, person, errand)
             }
         }

@@ -6,8 +6,6 @@ use offshed_depot::ledger::Ledger;
 use offshed_depot::packfile::PackFile;
 use offshed_depot::views;
 
-use super::super::{Session, Trouble};
-
 /// Tenths of a second without a touch after which nobody is signed on any more: a quarter of an hour.
 pub(super) const IDLE_TENTHS: u64 = 9_000;
 
@@ -62,23 +60,4 @@ pub(super) fn of_office(ledger: &Ledger, id: PersonId) -> bool {
     let office = ledger.adopted().map(PackFile::pack).map(|pack| pack.head().restricted_by);
     let person = ledger.office.people.get(&id);
     office.zip(person).is_some_and(|(office, person)| person.grades.keys().any(|grade| office.has(grade.0)))
-}
-
-/// Whether the person has a PIN on this device.
-///
-/// # Errors
-/// When another program writes here, or the file can't be read.
-pub(super) fn has_pin(session: &mut Session, id: PersonId) -> Result<bool, Trouble> {
-    let shed = session.shed()?;
-    shed.folder().has_pin(id).map_err(|fault| Trouble { key: "folder", words: fault.to_string() })
-}
-
-/// Whether the PIN is the person's.
-///
-/// # Errors
-/// When it is not, or the person has to wait.
-pub(super) fn check_pin(session: &mut Session, id: PersonId, pin: &str) -> Result<(), Trouble> {
-    let now = session.now().stamp;
-    let checked = session.shed()?.folder_mut().check_pin(id, pin, now);
-    checked.map_err(|fault| Trouble { key: "pin", words: fault.to_string() })
 }

@@ -9,7 +9,7 @@ use offshed_depot::shed::Given;
 use offshed_depot::{typed, views};
 
 use super::super::crew::LETTERS;
-use super::super::{Session, Trouble};
+use super::super::{Session, Trouble, pins};
 use super::{ForemanDesk, Touch, hands};
 use crate::office;
 
@@ -225,7 +225,7 @@ impl ForemanDesk {
             self.ask = Some(Ask::Person(errand));
             return Ok(());
         };
-        if hands::has_pin(session, person)? {
+        if pins::has_pin(session, person)? {
             self.ask = Some(Ask::Pin { person, digits: String::new(), errand });
             return Ok(());
         }
@@ -254,7 +254,7 @@ impl ForemanDesk {
         }
         // Asked again where it was wrong.
         self.ask = Some(Ask::Pin { person, digits: String::new(), errand: errand.clone() });
-        hands::check_pin(session, person, &digits)?;
+        pins::check_pin(session, person, &digits)?;
         self.ask = None;
         self.proven(session, person, errand)
     }
@@ -286,7 +286,7 @@ impl ForemanDesk {
                 Err(Trouble { key: "pin", words: "the two are not the same: begin again".to_owned() })
             }
             Some(pin) => {
-                hands::set_pin(session, person, &pin)?;
+                pins::set_pin(session, person, &pin)?;
                 self.proven(session, person, errand)
             }
         }

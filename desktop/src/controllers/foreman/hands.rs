@@ -8,8 +8,6 @@ use offshed_core::verdict::{self, Scene};
 use offshed_depot::ledger::Ledger;
 use offshed_depot::packfile::PackFile;
 
-use super::super::{Session, Trouble};
-
 /// A person's name.
 pub(super) fn name(ledger: &Ledger, id: PersonId) -> String {
     ledger.office.people.get(&id).map_or_else(|| format!("person {id}"), |person| person.name.clone())
@@ -61,32 +59,4 @@ pub(super) fn clearing(ledger: &Ledger, id: DefectId, now: Now) -> Vec<GradeId> 
     };
     let held = |grade: &GradeId| !holders(ledger, Set::EMPTY.with(grade.0), now).is_empty();
     allowed.members().map(GradeId).filter(held).collect()
-}
-
-/// Whether the person has a PIN on this device.
-///
-/// # Errors
-/// When another program writes here, or the file can't be read.
-pub(super) fn has_pin(session: &mut Session, id: PersonId) -> Result<bool, Trouble> {
-    let shed = session.shed()?;
-    shed.folder().has_pin(id).map_err(|fault| Trouble { key: "folder", words: fault.to_string() })
-}
-
-/// Whether the PIN is the person's.
-///
-/// # Errors
-/// When it is not, or the person has to wait.
-pub(super) fn check_pin(session: &mut Session, id: PersonId, pin: &str) -> Result<(), Trouble> {
-    let now = session.now().stamp;
-    let checked = session.shed()?.folder_mut().check_pin(id, pin, now);
-    checked.map_err(|fault| Trouble { key: "pin", words: fault.to_string() })
-}
-
-/// Gives a person a PIN on this device.
-///
-/// # Errors
-/// When it is none, or can't be kept.
-pub(super) fn set_pin(session: &mut Session, id: PersonId, pin: &str) -> Result<(), Trouble> {
-    let set = session.shed()?.folder_mut().set_pin(id, pin);
-    set.map_err(|fault| Trouble { key: "pin", words: fault.to_string() })
 }
